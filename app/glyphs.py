@@ -29,7 +29,7 @@ def number(data, at, size=2):
 
 
 def directory(data, font):
-    """Returns the places of a font's tables, by their tags; nothing where the four letters do not begin a font."""
+    """Returns the places of a font's tables, by their tags; no places if the four letters do not begin a font."""
     count = number(data, font + 4)
     if not 4 < count < 64:
         return {}
@@ -38,7 +38,7 @@ def directory(data, font):
 
 
 def mapped(data, cmap):
-    """Returns the glyphs of all characters."""
+    """Returns the glyphs to which the font maps a character."""
     found = set()
     for index in range(number(data, cmap + 2)):
         table = cmap + number(data, cmap + 4 + 8 * index + 4, 4)
@@ -93,7 +93,7 @@ def ligatures(data, gsub):
 
 
 def outlines(data, cff):
-    """Returns the places of the outlines of all glyphs, in the order of the glyphs."""
+    """Returns the start and the end of the outline of each glyph, in the order of the glyphs."""
     names = listed(data, cff + data[cff + 2])
     tops = listed(data, names[-1][1])
     start, end = tops[0]
@@ -110,7 +110,7 @@ def outlines(data, cff):
             start += 1
         elif first >= 32:
             two = first >= 247
-            operands.append(first)  # A small number is never the place of the outlines.
+            operands.append(first)  # The place of the outlines is never a number of one or two bytes.
             start += 2 if two else 1
         else:
             if first == 17:
@@ -121,7 +121,7 @@ def outlines(data, cff):
 
 
 def listed(data, index):
-    """Returns the places of the parts of an INDEX of the Compact Font Format."""
+    """Returns the start and the end of each part of an INDEX of the Compact Font Format."""
     count, size = number(data, index), data[index + 2]
     if not count:
         return [(index + 2, index + 2)]

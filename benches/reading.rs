@@ -26,7 +26,7 @@ fn main() {
     println!("{}", Value::Object(times.collect::<Map<String, Value>>()));
 }
 
-/// Returns `None` if the file has no melody.
+/// Returns the shortest time from the bytes to the melody in nanoseconds, or `None` if the file has no melody.
 fn best_time(bytes: &[u8]) -> Option<u64> {
     import(bytes, &ImportOptions::default()).ok()?;
     Some(timing::best_time(|| import(black_box(bytes), &ImportOptions::default())))

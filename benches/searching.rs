@@ -3,9 +3,10 @@
 //!
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph
-//! cargo bench --bench searching -- graph FILE      the edges of that graph: from, to, price
-//! cargo bench --bench searching -- long NOTES...   a run of so many eighths: milliseconds of all cores, and the memory of the first search
-//! cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air matters all the while
+//! cargo bench --bench searching -- graph FILE      the edges of the winner's graph: from, to, price
+//! cargo bench --bench searching -- long NOTES...   a run of NOTES eighths: milliseconds of all cores, and the memory
+//! of the first search cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air
+//! always matters
 //! ```
 //!
 //! The search uses twelve Richter harps and the default player; the whole job goes from the bytes to the best row and
@@ -61,7 +62,7 @@ fn melody(bytes: &[u8]) -> Melody {
     import::import(bytes, &ImportOptions::default()).unwrap().melody
 }
 
-/// Somebody with harps.
+/// A player with the default weights, and the twelve standard harps.
 struct Player {
     harps: Vec<Harp>,
     weights: Weights,

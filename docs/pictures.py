@@ -34,7 +34,7 @@ def main():
 
 
 def levels(browser):
-    """Writes a sheet as wide as the picture, down to the end of the first lines."""
+    """Takes the picture of the head of a sheet with levels."""
     with tempfile.TemporaryDirectory() as folder:
         command = [ROOT / "target" / "release" / "breathline", "sheet", ROOT / "demo" / "salt-on-the-step.musicxml"]
         subprocess.run([*command, "--levels", "--harp", "G", "-o", Path(folder) / "levels.svg"], check=True)

@@ -8,7 +8,7 @@ use std::{
     path::Path,
 };
 
-/// Returns module paths such as `import::pick::line` with their source, without tests.
+/// Returns the modules of the library by paths such as `import::pick::line`, with their source but without their tests.
 fn library() -> BTreeMap<Vec<String>, String> {
     let mut modules = BTreeMap::new();
     collect(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &[], &mut modules);
@@ -197,8 +197,9 @@ fn the_library_does_no_io_and_only_json_serialises() {
     }
 }
 
-/// The browser page is a crate of its own, which is not published with the library. Its single call, which passes
-/// memory, is the only `unsafe` code, besides the one word by which the command asks to be called before `main`.
+/// The page for a browser is a crate of its own, which is not published with the library. The only `unsafe` code is in
+/// this crate, for the memory that its call passes, and in the attribute by which the command asks to be called before
+/// `main`.
 #[test]
 fn unsafe_code_stays_in_the_page_for_a_browser() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));

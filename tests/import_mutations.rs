@@ -1,10 +1,9 @@
 //! Whatever the bytes, the library gives an answer or an error: no panic, no long wait, no unlimited memory.
 //!
 //! Valid files (the corpus, the demo, the fixtures, MIDI and ABC files built here) are damaged in all the ways of
-//! `mutate` and then read. Every tenth goes through the whole library to its text and JSON, to a check, and to an
-//! export, a sheet or a page. Every run is the same: a case is determined by its number, and `MUTATION=number cargo
-//! test
-//! --release --test import_mutations` runs a single case.
+//! `mutate` and then read. Every tenth damaged file goes through the whole library to its text and JSON, to a check,
+//! and to an export, a sheet or a page. Every run is the same, because a case is determined by its number. This command
+//! runs a single case: `MUTATION=number cargo test --release --test import_mutations`.
 
 #![allow(
     clippy::unwrap_used,
@@ -46,12 +45,11 @@ use breathline::{
 use midi::Track;
 use mutate::{Random, mutated};
 
-/// The number of files, unless `MUTATIONS` overrides it; fewer in debug builds, where the code is slower because of its
-/// extra checks.
+/// The number of files, unless `MUTATIONS` overrides it; fewer in debug builds, whose extra checks make them slower.
 const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
 /// One in this many cases goes through the whole library.
 const WHOLE_WAY: usize = 10;
-/// For one file. Reading a valid file takes less than a thousandth of this time.
+/// The longest time for one file. Reading a valid file takes less than a thousandth of this time.
 const LONGEST: Duration = Duration::from_secs(1);
 /// The largest sheet or page of any file in this test, in bytes: no file has more than a few thousand notes.
 #[cfg(feature = "sheet")]
@@ -59,8 +57,8 @@ const MOST_WRITTEN: usize = 64 << 20;
 /// The memory of the whole test, with its own files and all threads, in KiB.
 const MOST_MEMORY: usize = 256 << 10;
 
-/// Returns valid files of each kind. Kinds are chosen first and then a file of the kind, so that many fixtures do not
-/// outweigh the tunes.
+/// Returns valid files of each kind. A case chooses a kind and then a file of the kind, so that the many fixtures do
+/// not outweigh the tunes.
 fn kinds() -> Vec<Vec<Vec<u8>>> {
     let read = |folder: &str, ending: &str| -> Vec<Vec<u8>> {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
@@ -72,7 +70,7 @@ fn kinds() -> Vec<Vec<Vec<u8>>> {
     };
     let scores = [read("corpus", "musicxml"), read("demo", "musicxml")].concat();
     let files = [read("corpus", "mid"), read("demo", "mid")].concat();
-    // Small files are listed twice, because they have every feature and are quick to read.
+    // Kinds of small files are listed twice, because they have every feature and are quick to read.
     let fixtures = read("tests/fixtures", "musicxml");
     vec![fixtures.clone(), fixtures, built(), built(), files, scores, read("demo", "mxl"), typed(), typed()]
 }
@@ -307,7 +305,7 @@ fn no_file_makes_it_panic_hang_or_grow() {
     let memory = peak_memory();
     eprintln!("{cases} files with {} melodies; slowest {:?}; {memory:?} KiB", sums.melodies, sums.slowest);
     assert_eq!(sums.failed, 0, "of {cases} cases");
-    // Files damaged beyond reading test only the first stage.
+    // Files damaged beyond reading test only the first stage, so at least half of the files must still have a melody.
     assert!(sums.melodies * 2 > cases, "{} of {cases}", sums.melodies);
     assert!(memory.is_none_or(|memory| memory < MOST_MEMORY), "{memory:?} KiB");
 }

@@ -1,5 +1,4 @@
-// The one call of the library, on an instance of its WebAssembly. The page's worker, the package and the tests share
-// it.
+// Calls an instance of the library's WebAssembly. The page's worker, the package and the tests share this function.
 
 // Asks about a file (its bytes) with choices. Returns the answer as JSON text.
 export function call(exports, file, choices) {

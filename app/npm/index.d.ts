@@ -1,5 +1,5 @@
-// The calls of the package. The answers equal the output of `breathline ... --json`; packaging/npm writes answers.d.ts
-// from their schema.
+// The functions of the package. The answers equal the output of `breathline ... --json`; packaging/npm writes
+// answers.d.ts from their schema.
 
 import type {Check, Notes, Suggest} from "./answers.js";
 
@@ -12,9 +12,9 @@ export type TuneFile = Uint8Array | ArrayBuffer | string;
 export interface Options {
   /** The name of a tune without a title. */
   name?: string;
-  /** The tune to take from a file of several: its number, as in "12", or a part of its title. */
+  /** The tune to take from a file with several tunes: its number, as in "12", or a part of its title. */
   tune?: string;
-  /** The part that holds the melody, counted from 1. */
+  /** The part that has the melody, counted from 1. */
   part?: number;
   /** The voice of that part, counted from 1. */
   voice?: number;
@@ -36,11 +36,11 @@ export interface Options {
   any_key?: boolean;
   /** Only this position. */
   position?: number;
-  /** Only ways moved by this number of octaves, up or (negative) down. */
+  /** Only ways that move the tune up by this number of octaves, or down if it is negative. */
   octave?: number;
   /** The pinned holes, each as bar, beat and hole, as in "3:2=-2". */
   pins?: string[];
-  /** Only this part of the harp. */
+  /** Only ways that use this part of the harp. */
   register?: "low" | "middle" | "high";
   /** Put the ways that play every note first. */
   every_note?: boolean;
@@ -68,9 +68,9 @@ export interface File {
   content: string | Uint8Array;
 }
 
-/** A tune of a file of several. */
+/** One tune of a file with several tunes. */
 export interface Listed {
-  /** The word that chooses the tune, for {@link Options.tune}. */
+  /** The value of {@link Options.tune} that chooses this tune. */
   choice: string;
   title: string | null;
   key: string | null;
@@ -78,7 +78,7 @@ export interface Listed {
 
 /** An error in a tune or an option, as a line for a musician. */
 export class BreathlineError extends Error {
-  /** The tunes of a file of several, if none was chosen. */
+  /** The tunes of a file with several tunes, if none was chosen. */
   tunes?: Listed[];
 }
 

@@ -1,4 +1,4 @@
-// For browsers and bundlers. The WebAssembly file lies beside this module.
+// For browsers and bundlers. The WebAssembly file is in the folder of this module.
 
 import {library} from "./library.js";
 

@@ -1,4 +1,4 @@
-// The calls of the package, over a function that loads its WebAssembly.
+// The functions of the package. The caller passes a function that loads the WebAssembly.
 
 import {call} from "./call.js";
 
@@ -14,7 +14,7 @@ export class BreathlineError extends Error {
   }
 }
 
-// Returns the calls; `load` returns a promise of the compiled module.
+// Returns the functions; `load` returns a promise of the compiled module.
 export function library(load) {
   let module, instance;
 
@@ -38,7 +38,7 @@ export function library(load) {
       if (!(problem instanceof WebAssembly.RuntimeError || problem instanceof RangeError)) throw problem;
       throw new BreathlineError("this file needs more memory than this system gives");
     }
-    // After a failure the instance is not used again.
+    // An instance that has failed or grown too large is not used again.
     if (exports.memory.buffer.byteLength <= MOST_MEMORY) instance = exports;
     if (answer.error !== undefined) throw new BreathlineError(answer.error);
     if (answer.tunes) {

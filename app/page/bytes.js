@@ -1,4 +1,4 @@
-// Reads bytes that the page holds as text.
+// Decodes bytes that the page contains as base64 text.
 
 export function bytes(base64) {
   if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);

@@ -6,7 +6,7 @@ const TUNE = ["part", "voice", "key", "position", "octave", "register", "tempo"]
 const TICKS = ["unfold", "every_note"];
 const NUMBERS = ["part", "voice", "position", "octave", "tempo"];
 const STORE = "breathline";
-// From the lowest harp to the highest, in the order in which harps are sold.
+// The keys from the lowest harp to the highest, which is the order in which harps are sold.
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
 const shownKey = key => key.replace(/^([A-G])b/, "$1♭").replace(/^([A-G])#/, "$1♯");
 
@@ -17,7 +17,7 @@ function option(value, text) {
   return made;
 }
 
-// The names are the library's: a minor harp is stamped with its minor key.
+// The library's names of the tunings. In the name of a minor harp, the key is its minor key.
 const TUNINGS = ["natural-minor", "harmonic-minor", "paddy-richter", "country", "major-seventh", "solo", "circular", "diminished"];
 const spoken = name => name.replace(/[-:]/g, " ").replace(/(^|\s)([A-G])([b#]?)(m?)(?=\s|$)/, (_, before, letter, sign, minor) =>
   `${before}${shownKey(letter + sign)}${minor}`);
@@ -62,7 +62,7 @@ function fill() {
 const boxes = () => [...form.querySelectorAll("[name=harps]")];
 const harps = () => boxes().filter(box => box.checked).map(box => box.value);
 
-// Returns the choices for the library. A choice left open is left out.
+// Returns the choices for the library, without those that the player has not made.
 export function chosen() {
   const choices = {harps: harps()};
   for (const control of form.elements) {

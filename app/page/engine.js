@@ -1,6 +1,6 @@
-// The connection to the library: questions go to a worker one after the other, so the page never waits. Of the
-// questions whose answers will be shown, only the newest matters. It overtakes the waiting ones, and their answers are
-// dropped.
+// The connection to the library: a worker answers the questions one after the other, so the page never waits. Of the
+// questions whose answers will be shown, only the newest is answered: older questions in the queue are dropped, and so
+// is the answer to an older question that the worker is already answering.
 
 import {bytes} from "./bytes.js";
 

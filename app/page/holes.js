@@ -1,16 +1,16 @@
-// The holes for a note. The library lists and prices them, and every button in its lists holds the pins that it leads
-// to.
+// The other holes for a note. The library lists and prices them, and every button in its lists contains the pins that a
+// click sets.
 
 const find = id => document.getElementById(id);
 const panel = find("holes");
 // The pins of the tune, in the library's notation.
 let pins = [];
-// Returns the keyboard focus to its old place after the page was redrawn.
+// The selector of the element that gets the keyboard focus back after the page is redrawn.
 let back = null;
 
 export function pinned() { return pins; }
 
-// Sets the pins. Without pins, the player starts a tune from scratch.
+// Sets the pins; a new tune begins with none.
 export function set(wanted) { pins = wanted; }
 
 // Shows the pins of an answer.
@@ -30,7 +30,7 @@ export function offer(html, piece) {
   (panel.querySelector("[aria-pressed]") || find("from-here")).focus();
 }
 
-// On a wide screen the panel appears below the note, or above it if there is more room.
+// On a wide screen the panel appears below the note, or above it if there is no room below.
 function near(piece) {
   panel.style.left = panel.style.top = "";
   if (!piece || matchMedia("(max-width: 46rem)").matches) return;
@@ -48,7 +48,7 @@ export function restore() {
   back = null;
 }
 
-// Calls back when the pins change, and when the player wants to start from the note.
+// Calls `changed` when the pins change, and `play` when the user wants to play from the note.
 export function begin(changed, play) {
   for (const place of [panel, find("pins"), find("trouble")]) place.addEventListener("click", event => {
     const button = event.target.closest("[data-pins]");

@@ -15,11 +15,11 @@ let file = null;
 let tune = null;
 let tunes = null;
 let row = 0;
-// The name of this row, which still finds the row after a change of the pins.
+// The place of this row: its harp and the move of the tune. It identifies the row after a change of the pins.
 let place = "";
 let title = "";
 
-// Shows a screen, from the top if it has a `heading` to read first.
+// Shows a screen. If the screen has a `heading` to read first, scrolls to the top and moves the keyboard focus to it.
 function turnTo(screen, heading) {
   for (const id of screens) find(id).hidden = id !== screen;
   find("another").hidden = screen === "begin";
@@ -30,7 +30,7 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Shows an error. If pins may be the cause, they can be removed there.
+// Shows an error. If the pins may be the cause, shows the pins below the error, with buttons that remove them.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));

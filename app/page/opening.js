@@ -1,10 +1,10 @@
-// The ways to open a tune: a chosen, dropped or pasted file, typed text, and the demo tune. Each of them yields bytes
-// with a name.
+// The ways to open a tune: a chosen, dropped or pasted file, typed text, and the demo tune. Each way gives bytes and a
+// name.
 
 import {bytes} from "./bytes.js";
 
 const find = id => document.getElementById(id);
-// The page reads up to the library's limit; the library refuses a longer file by its length.
+// The library's limit. The page reads one byte more of a longer file, so that the library refuses the file.
 const MOST = 64 * 2 ** 20;
 
 const bare = name => name.replace(/\.[^.]*$/, "");

@@ -1,4 +1,4 @@
-// Shows an answer, and starts the player for it. The player itself comes from the written page: `practise`.
+// Shows an answer, and starts the player for it. The player itself, `practise`, is the written page's.
 
 import {bytes} from "./bytes.js";
 
@@ -30,7 +30,7 @@ async function letters(rules) {
   loaded = rules;
 }
 
-// The letters of a check's sheet, which has its own words.
+// The fonts of a check's sheet, which has words of its own.
 let checkFaces = [];
 
 // Shows a check, whose two ways the player can play; null removes it.
@@ -53,7 +53,7 @@ find("checked").addEventListener("click", event => {
   if (button && player) player.hear(Number(button.dataset.hear));
 });
 
-// The request that is to be shown. Fonts take a moment to load, and a newer request may come first.
+// The number of the newest request to show something. Fonts take a moment to load, and a newer request may come first.
 let newest = 0;
 
 const narrow = matchMedia("(max-width: 46rem)");
@@ -67,7 +67,7 @@ export function made(html) {
   return pieces.content;
 }
 
-// The lines for this screen that are below its lower edge. They are inserted after the others have been drawn.
+// The lines for this screen that are below its lower edge. They are inserted after the visible lines have been drawn.
 let rest = null;
 
 // Returns the sheet with only its first lines of music for this screen.
@@ -107,7 +107,7 @@ function complete() {
 narrow.addEventListener("change", complete);
 addEventListener("beforeprint", complete);
 
-// Opens the holes of a note for users who do not tap on the sheet.
+// Adds a button that offers the other holes of the current note, for users who do not tap on the sheet.
 function offerHoles(pick) {
   const holes = Object.assign(document.createElement("button"), {type: "button", id: "other-holes", textContent: "Other holes"});
   holes.setAttribute("aria-keyshortcuts", "h");
@@ -150,7 +150,7 @@ export async function show(shown, {first, turn, choose, pick}) {
   const {lines, height} = before && !first ? sight : {lines: 0, height: 0};
   if (before) before.remove();
   if (shown.data) stage.prepend(sheet(shown, Math.max(lines, FEW)));
-  // The content below keeps its place.
+  // With the height of the old sheet, the content below keeps its place.
   const paper = stage.querySelector(".paper");
   if (paper) paper.style.minHeight = `${height}px`;
   turn();
@@ -170,7 +170,7 @@ export async function show(shown, {first, turn, choose, pick}) {
   player = practise({data: JSON.parse(shown.data), stage, choose, pick, row: shown.row, kept});
 }
 
-// Puts another row on the stage.
+// Shows another row of the ranking.
 export async function change(shown, row) {
   const number = ++newest;
   await letters(shown.letters);
@@ -182,7 +182,7 @@ export async function change(shown, row) {
   player.put(row, pieces);
 }
 
-// Ends the player. The next player begins with its settings.
+// Ends the player, and keeps its settings for the next player.
 export function silence() {
   if (!player) return;
   kept = player.keep();

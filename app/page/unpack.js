@@ -8,7 +8,8 @@ function unpack(packed, size) {
   const lc = properties % 9, lp = Math.floor(properties / 9) % 5, pb = Math.floor(properties / 45);
   const out = new Uint8Array(size);
   const chances = count => new Uint16Array(count).fill(1024);
-  // Reads the length of a copy: short, middle or long. The first two depend on the place in the output.
+  // The chances for the length of a copy: short, middle or long. Only the short and the middle lengths depend on the
+  // place in the output.
   const lengths = () => ({choice: chances(2), low: chances(8 << pb), mid: chances(8 << pb), high: chances(256)});
 
   const literals = chances(0x300 << lc + lp);

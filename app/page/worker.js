@@ -11,7 +11,7 @@ async function load({base64, size}) {
 
 const ask = (file, choices) => JSON.parse(call(exports, file, choices));
 
-// A browser compiles code well only after it has run a few times, so the worker first answers a practice question.
+// A browser compiles code well only after it has run a few times, so the worker first asks about the demo tune.
 let runs = 4;
 function practise(file) {
   if (!exports || runs-- <= 0) return;
@@ -30,7 +30,7 @@ onmessage = async ({data}) => {
   try {
     await ready;
     answer = ask(data.file, data.choices);
-    // Memory only grows, so after a large file a new instance begins small.
+    // The memory of an instance only grows, so a new instance, which begins small, replaces it after a large file.
     if (exports.memory.buffer.byteLength > 2 ** 28) await start();
   } catch (problem) {
     const known = problem instanceof WebAssembly.RuntimeError || problem instanceof RangeError;

@@ -51,7 +51,7 @@ struct Answer {
 /// The result of checking a tab, to show and to play.
 #[derive(Serialize)]
 struct CheckShown {
-    /// The text of the result, and the two ways to play one above the other, as HTML.
+    /// The text of the result, and the two ways to play, one above the other, as HTML.
     html: String,
     /// The fonts of the sheet, as rules of a style sheet.
     letters: String,
@@ -62,7 +62,7 @@ struct CheckShown {
 /// A tune in a file's list.
 #[derive(Serialize)]
 struct Listed {
-    /// The choices that select it.
+    /// The value of the choice `tune` that selects this tune.
     choice: String,
     title: Option<String>,
     key: Option<String>,
@@ -93,11 +93,11 @@ struct Shown {
     glyphs: String,
     /// The fonts of the sheet, as rules of a style sheet.
     letters: String,
-    /// The numbers for the audio player, as JSON; empty if no harp reaches the tune.
+    /// The data for the audio player, as JSON; empty if no harp reaches the tune.
     data: String,
     /// The harp of the row, as plain text.
     harp: String,
-    /// The index of the row, from 0, and its place, for a later question.
+    /// The index of the row, from 0, and its place as [`place`] writes it, for a later question.
     row: usize,
     place: String,
     /// The parts of the file, with their numbers from 1.
@@ -131,7 +131,7 @@ struct File {
     bytes: Option<Vec<u8>>,
 }
 
-/// Returns the answer; every failure is also returned as an answer.
+/// Returns the answer as JSON. A failure is an answer with an error.
 pub(crate) fn answer(file: &[u8], choices: &[u8]) -> String {
     let answer = serde_json::from_slice(choices)
         .map_err(|error| Answer::wrong(format!("the choices cannot be read: {error}")))
@@ -293,7 +293,8 @@ impl<'a> Asked<'a> {
         Ok(self.choices.notation()?)
     }
 
-    /// Returns the row that the page shows, or the best row if the ranking has fewer rows.
+    /// Returns the index of the row to show, and the row. The choices name it by its place or else by its index; if the
+    /// ranking has no such row, the best row is shown.
     fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
         let rows = practice::shown(self.ranking);
         let named = self.choices.place.as_ref();
@@ -431,7 +432,7 @@ impl<'a> Asked<'a> {
         let nothing = "none of the harps reaches a single note of this tune; choose more harps";
         let row = self.row().1.ok_or_else(|| Answer::wrong(nothing))?;
         let stated = Stated { harp: row.harp, transposed: row.transposed, octave: None };
-        // The teacher's tab is compared without the pins, which are the player's.
+        // The typed tab is compared without the pins, which belong to the player's own way.
         let free = Request { pins: &[], ..self.request.clone() };
         checked(self.read, &free, stated, tab, self.choices, |checked| {
             let comparison = pages::lesson::comparison(&checked);

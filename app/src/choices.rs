@@ -1,4 +1,4 @@
-//! The player's choices on the page, and the types of the library for which they stand. The words match the
+//! The player's choices on the page, and their conversion to the library's types. The words are the same as on the
 //! command line.
 
 use breathline::{
@@ -40,11 +40,12 @@ pub(crate) struct Choices {
     over_mark: Option<String>,
     /// The index of the row to show, from 0.
     pub(crate) row: usize,
-    /// The place of the row to show instead, as the previous answer named it, if the ranking has that row.
+    /// The place of the row to show, as the previous answer named it. It takes precedence over `row` if the ranking has
+    /// this place.
     pub(crate) place: Option<String>,
     /// Whether the answer also has the contract's JSON.
     pub(crate) suggest: bool,
-    /// The kind of answer that the page wants for this row.
+    /// The kind of answer that is wanted.
     pub(crate) want: Want,
 }
 

@@ -24,7 +24,7 @@ fn a_bag_counts_the_tunes_that_its_harps_play_well() {
     for (size, bag) in (1..).zip(bags) {
         let harps = names(bag);
         assert_eq!(harps.len(), size);
-        // The same harps alone, queried for the tunes that they play.
+        // A question about these harps alone gives the tunes that they play.
         let own = json(&format!("bag corpus --have {0} --harps {0}", harps.join(",")));
         assert_eq!(own["owned_tunes"], bag["tunes_total"], "{bag}");
         assert_eq!(own["bags"], Value::Array(Vec::new()), "nothing is left to buy");
@@ -49,8 +49,8 @@ fn a_price_is_that_of_all_harps_of_a_bag() {
     assert!(prices.contains(&"price") && prices.contains(&"40") && prices.contains(&"80"), "{page}");
 }
 
-/// A bag is listed if no bag of its price or less plays as many tunes; the test queries bags of at most two harps one
-/// by one.
+/// A bag is listed if no other bag of the same or a lower price plays as many tunes. The test asks about every bag of at
+/// most two harps.
 #[test]
 fn with_prices_of_their_own_harps_are_the_best_for_their_money() {
     let folder = scratch();
@@ -177,7 +177,7 @@ fn the_page_for_the_music_stand_has_the_tunes_in_order_with_their_harps_and_chan
 fn the_page_for_the_music_stand_says_how_long_a_change_may_take_and_what_is_played_elsewhere() {
     let folder = scratch();
     let path = folder.join("set.html");
-    // The first tune ends with a second of rest, no harp has the second tune's key, and the second title contains HTML.
+    // The first tune ends with a second of rest. The second tune is in G, and its title contains HTML.
     let tunes = "X:1\nT:First\nL:1/4\nQ:1/4=60\nM:4/4\nK:C\nCEGc|GEC z|\n\nX:2\nT:<b>Second</b>\nL:1/4\nM:4/4\nK:G\nGBdg|dBG2|\n";
     fs::write(folder.join("tunes.abc"), tunes).unwrap();
     let run = |harps: &str, path: &std::path::Path| {

@@ -1,5 +1,5 @@
-//! Books: each row is the first row of `suggest`; the answers for parts combine to the answer for all; one bad file
-//! does not stop the rest.
+//! Books: each row is the first row of `suggest`; the joined answers for parts of a book equal the answer for the whole
+//! book; one bad file does not stop the rest.
 
 use std::{
     fs,
@@ -34,7 +34,7 @@ fn lines(text: &str) -> Vec<Value> {
 
 #[test]
 fn each_row_is_the_first_row_of_suggest() {
-    // With only two harps, the harps at hand determine the key of some tunes.
+    // With only two harps at hand, some tunes move to another key.
     for kit in ["--player beginner", "--harps C,A --style blues", "--any-key"] {
         let tunes = files("corpus", "musicxml").into_iter().step_by(4).take(6);
         for tune in tunes {
@@ -79,7 +79,7 @@ fn a_file_that_cannot_be_read_is_named_and_the_rest_goes_on() {
     let json = lines(&breathline("book --json").arg(&folder).answers());
     assert_eq!(json.len(), 2);
     assert!(json[1]["file"].as_str().unwrap().ends_with("broken.mid") && json[1]["error"].is_string());
-    // That file alone gives no answer.
+    // The broken file alone gives no answer.
     assert_eq!(breathline("book").arg(folder.join("broken.mid")).run().code, Some(2));
 }
 
@@ -110,7 +110,8 @@ fn the_filters_keep_what_they_say() {
     assert_eq!(rows("--easiest 7"), by_ease[..7]);
 }
 
-/// Each rung adds no more than any remaining tune would add, judged from the text of the answer alone.
+/// The test computes from the answers alone what each tune adds. Every tune that can be played in full is a rung, or a
+/// rung opens it.
 #[test]
 fn the_ladder_names_all_that_is_new() {
     let rungs = lines(&breathline("book corpus --player advanced --next 100 --json").answers());
@@ -142,7 +143,6 @@ fn the_ladder_names_all_that_is_new() {
         turn = turn.min(steps["turn_ms"].as_u64().unwrap_or(turn));
         told += 1 + rung["opens"].as_u64().unwrap();
     }
-    // Every tune that can be played in full is a rung, or a rung opens it.
     let full = lines(&breathline("book corpus --player advanced --playable --json").answers());
     assert_eq!(told, full.len() as u64);
 }

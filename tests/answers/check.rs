@@ -101,7 +101,7 @@ fn every_planted_fault_is_found_and_nothing_else() {
     assert!(faults >= 25, "{faults}");
 }
 
-/// Calls back with a tune of the corpus and its playing of least effort on a harp, with overbends allowed.
+/// Calls back with a tune of the corpus and its ranking on two harps, with overbends allowed.
 fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ranking)) {
     let imported = import::import(&fs::read(path).unwrap(), &import::ImportOptions::default()).unwrap();
     let key = key::find(&imported.melody);
@@ -138,7 +138,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
                         let tab = read::read(&page, None).unwrap();
                         let found: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
                         assert_eq!(found, expected, "{} {notation:?} {width}", path.display());
-                        // Missing notes are written in square brackets.
+                        // The names of missing notes, in square brackets, are no oddities.
                         assert_eq!(tab.oddities, [], "{} {notation:?} {width}", path.display());
                     }
                 }
@@ -147,7 +147,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     }
 }
 
-/// The tab has no words, only holes.
+/// The tab that `tab` prints has no mistakes when `check` reads it.
 #[test]
 fn the_tab_that_is_written_is_found_right() {
     for path in files("corpus", "musicxml") {
@@ -199,8 +199,8 @@ fn notes_of(fault: &Fault) -> usize {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 10_000, ..ProptestConfig::default() })]
 
-    /// The test checks ten thousand random tabs. The effort of each playing is the sum over its notes, correct notes
-    /// stay as they are typed, and the costs of the differences add up.
+    /// In ten thousand random tabs, no tab costs less than the least effort, correct notes stay as they are typed, and
+    /// the costs of the differences sum to the difference of the efforts.
     #[test]
     fn no_tab_costs_less_than_the_least(
         case in case(24),
@@ -261,7 +261,8 @@ proptest! {
         }
     }
 
-    /// The same holds for texts that are nearly tab; every note and every oddity has a place that exists.
+    /// A text that is nearly tab gives an answer or an error too. Every note and every oddity has a line and a column of
+    /// the text.
     #[test]
     fn no_tab_is_too_odd_to_be_read(
         text in "([0-9+'/\"*bBdDoO↑↓↓v()\\[\\]|:.,;x#~_ \r\n\t①⑩–−’°-]|10|[|]:|:[|]|x2|Verse 1:|-4|4D|[(]5[)]){0,60}",
@@ -401,13 +402,13 @@ fn the_first_screen_says_what_to_change() {
         page.contains("(cross harp), three semitones down and an\n  octave up from what is written."),
         "{page}"
     );
-    // The same tab with its arrows reversed.
+    // A tab of the same tune whose arrows are reversed is right.
     let turned =
         "4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 8↑ 7↑ 8↑ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓";
     let page = breathline("check corpus/amazing-grace.musicxml --harp C --tab -").stdin(turned).answers();
     assert!(page.contains("On a C harp the tab is right: all 32 notes match the tune."), "{page}");
     assert!(page.contains("Its arrows mean the opposite of those in most books"), "{page}");
-    // The tab is not of this tune.
+    // A tab of another tune is recognised as one.
     let page = breathline("check corpus/ode-to-joy.musicxml --harp A --tab -").stdin(typed).answers();
     assert!(page.contains("This does not look like tab of this tune for an A harp"), "{page}");
     assert!(!page.contains("The cost of its holes"), "{page}");
@@ -423,7 +424,7 @@ fn what_is_odd_in_the_same_way_is_said_once() {
     assert!(page.contains("more (--json"), "{page}");
 }
 
-/// Signs after the hole, strokes between phrases, and repeat counts.
+/// Signs after the hole, strokes between phrases, and repeat counts are understood.
 #[test]
 fn what_people_type_besides_holes_is_understood() {
     let page = breathline("tab - --harp C").stdin("6+ 6- 5+ / 6- (2x)\n").answers();
@@ -479,8 +480,8 @@ fn musicxml(tune: &str) -> String {
     )
 }
 
-/// A harp and a position imply a key. If the tune may be in that key, it stays where it is; if it cannot be, the page
-/// says so first.
+/// A harp and a position imply a key. If the tune may be in that key, it is not moved; otherwise the page first says to
+/// which key it moves.
 #[test]
 fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
     let tune = musicxml(CIRCULAR);
@@ -506,7 +507,8 @@ fn a_tab_that_bends_is_judged_with_bends() {
     assert!(!page.contains("as if you had them"), "{page}");
 }
 
-/// Of a tab of another tune the page says only that it is one. It names no nearest harp and no nearest reading.
+/// For a tab of another tune, the page says only that the tab does not look like this tune. It suggests no other harp
+/// and no other reading.
 #[test]
 fn a_tab_of_another_tune_is_only_said_to_be_one() {
     let command = "check corpus/greensleeves.musicxml --harp C --tab - --width 200";
@@ -519,7 +521,7 @@ fn a_tab_of_another_tune_is_only_said_to_be_one() {
     }
 }
 
-/// The page names a harp of another tuning if the tab fits that harp better.
+/// The check names a harp of another tuning if the tab fits that harp better.
 #[test]
 fn a_tab_for_another_tuning_is_recognised() {
     let page = breathline("tab corpus/amazing-grace.musicxml --harp C:country --octave 1").answers();
@@ -550,7 +552,7 @@ fn tune_of(notes: &str) -> Melody {
 
 use crate::tunes;
 
-/// The page names the term that makes each difference costly.
+/// Of two tabs without a fault, only one has the least effort, and the check of the other tab lists the differences.
 #[test]
 fn what_each_hole_costs_is_told() {
     let melody = tune_of("E4 G4 E4 G4 C4");

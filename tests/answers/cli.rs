@@ -8,7 +8,7 @@ use harness::{breathline, check_golden, files, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// Tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, a minor, a
+/// The tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, a minor, a
 /// chromatic and a wide tune, a song whose key is in doubt, and a jig with two strains.
 const READ_WHOLE: [&str; 8] = [
     "amazing-grace",
@@ -29,7 +29,7 @@ fn answers_are_those_that_were_read_and_found_good() {
     }
 }
 
-/// A common terminal shows 24 lines. If a file has many warnings, the page says how many more there are.
+/// At most 24 lines precede the tab, because a common terminal shows 24 lines.
 #[test]
 fn the_first_screen_is_the_answer() {
     let fixtures = ["musicxml", "mid", "mxl", "abc"].map(|kind| files("tests/fixtures", kind)).concat();
@@ -155,7 +155,7 @@ fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
     assert_eq!(adapted.lines().filter(|line| line.trim_matches([' ', ',']) == "*").count(), 3, "{adapted}");
     assert!(adapted.contains("* over a note: the tune is changed there") && !adapted.contains("[F#5]"));
     assert!(adapted.contains("A5 instead of F#5, a note of the chord D: bar 3 beat 6 and bar 15 beat 6"));
-    // In another key the chord has the name that it has there: in D, C becomes G.
+    // In 3rd position the tune is in D, so its chord C becomes G.
     let third = breathline(&format!("{song} --position 3 --adapt")).answers();
     assert!(third.contains("G5 instead of F#6, a note of the chord G: bar 9 beat 6"), "{third}");
     let full = breathline("tab demo/lamps-along-the-row.musicxml --harp G --adapt").answers();
@@ -252,7 +252,7 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     for line in ["demo/lantern-row.abc: 6 tunes", "       5  Three Gulls on a Rail  E dorian", "--tune 1"] {
         assert!(list.contains(line), "{list}");
     }
-    // The other commands did not do what the user asked for, so they fail, but their list of tunes helps.
+    // The other commands cannot answer for one tune, so they fail, but they print the list of tunes.
     for command in ["suggest", "tab --harp C", "check --harp C", "export --harp C -o /nowhere/tune.mid"] {
         let finished = breathline(command).arg(BOOK).run();
         assert_eq!((finished.code, finished.stdout.as_str()), (Some(2), list.as_str()), "{command}");
@@ -303,8 +303,7 @@ fn oddities_of_a_typed_tune_have_their_line_and_column() {
 
 #[test]
 fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
-    // A tune on the lowest notes of MIDI moves up by octaves until it fits; a harp that has only two pitch classes
-    // without bends cannot play it.
+    // This harp sounds only A flats, and the tune has none.
     let folder = scratch();
     let path = folder.join("odd.toml");
     let offsets = "[0, 12, 24, 36, 0, 12, 24, 36, 0, 12]";

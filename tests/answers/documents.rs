@@ -1,4 +1,4 @@
-//! The commands in the documents give the output printed under them, and the documents' lists are complete.
+//! The commands in the documents give the output printed under them, and the lists in the documents are complete.
 
 use crate::harness;
 
@@ -112,7 +112,7 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
     }
 }
 
-/// The page about how a file becomes a melody names a fixture or a test for each line, and it names every fixture.
+/// Each item of the import policy names a fixture or a test, and every fixture is named by an item.
 #[test]
 fn the_import_policy_is_shown_by_fixtures_and_tests() {
     let page = fs::read_to_string(home().join("src/import/POLICY.md")).unwrap();

@@ -58,8 +58,8 @@ fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     all
 }
 
-/// Removes the data that no export carries because nothing sounds by it: the bar numbers of a tune that was written
-/// out.
+/// Returns the melody that is read back from the MusicXML of an arrangement. MusicXML numbers the bars of a tune with
+/// written-out repeats anew, so these bars get their original numbers.
 fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
     let bytes = musicxml::write(arrangement, TabAs::Lyrics);
     let mut again = read(&bytes);
@@ -116,10 +116,10 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
     }
 }
 
-/// Reduces a tune to the data that ABC carries. Carried data excludes the words, breaths and fermatas of grace notes,
-/// makers other than composers, the mode of a signature without accidentals, and ties that lead from nothing. A bracket
-/// ends at a double bar, and a syllable is held only over a following note. A repeat has a sign at its start if a
-/// double bar follows. A slur begins at a main note, not at a grace note.
+/// Reduces a tune to the data that ABC can express. It removes the rest: bar numbers, start signs of repeats, ties, held
+/// syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
+/// a mode becomes major, the last bar of an ending gets a double bar, and a slur from a grace note begins at the main
+/// note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;
@@ -209,7 +209,7 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
         for arrangement in arrangements(&melody) {
             let again = read(&midi::write(&arrangement));
             let what = format!("{}, {}", file.display(), arrangement.harp);
-            // Words are sung even where the harp is silent.
+            // The words of the notes that the harp lacks are in the file too.
             let odd = again.warnings.iter().filter(|warning| warning.oddity != Oddity::WordsWithoutNote);
             assert_eq!(odd.collect::<Vec<_>>(), Vec::<&Warning>::new(), "{what}");
             assert_midi(&again.melody, &arrangement, &what);
@@ -270,7 +270,7 @@ fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     assert_eq!(keys(read), keys(written), "{what}");
 }
 
-/// Generates a tune of several bars with every feature that a melody may have.
+/// Generates a tune that may have every feature of a melody.
 fn melody() -> impl Strategy<Value = Melody> {
     let meters = [(2, 4), (3, 4), (4, 4), (5, 4), (6, 8), (9, 8), (2, 2), (7, 8), (3, 8)];
     let meters = prop::sample::select(meters.map(|(beats, unit)| Meter { beats, unit }).to_vec());
@@ -487,8 +487,8 @@ proptest! {
     }
 }
 
-/// Returns every key that goes down in a file, in order; the comparison uses only the order, because the import moves
-/// notes shorter than any note value.
+/// Returns the pitch of every note-on event in a file, in order. The import cannot be used, because it moves notes that
+/// are shorter than any note value.
 fn struck(bytes: &[u8]) -> Vec<Pitch> {
     use midly::{MidiMessage, Smf, TrackEventKind};
     let file = Smf::parse(bytes).unwrap();

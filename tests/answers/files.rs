@@ -142,7 +142,7 @@ fn a_folder_in_the_place_of_a_page_leaves_every_page_as_it_was() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// The superuser may write into every folder. These places therefore fail for every user.
+/// The superuser may write into every folder, so the test uses places that fail for every user.
 #[test]
 fn places_that_cannot_hold_a_file_are_named() {
     let folder = scratch();
@@ -214,8 +214,8 @@ fn a_limit_of_the_system_leaves_the_old_file() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Runs a script with permission to mount file systems on `$1`; returns `None`, with a message, if the system does not
-/// allow mounting.
+/// Runs a script with a small file system on `$1` and the permission to mount others. Returns `None`, with a message, if
+/// the system does not allow mounting.
 #[cfg(unix)]
 fn with_mounts(name: &str, script: &str) -> Option<Finished> {
     let folder = scratch();
@@ -267,8 +267,8 @@ fn a_read_only_folder_leaves_the_old_file() {
     assert!(finished.stderr.contains("check the permissions"), "{}", finished.stderr);
 }
 
-/// A mount on a page's name cannot be replaced by renaming, and no earlier check can detect it, so the pages before it
-/// must be rolled back.
+/// A page on whose name a file is mounted cannot be replaced by renaming, and no earlier check can detect the mount, so
+/// the pages before it must be rolled back.
 #[test]
 #[cfg(unix)]
 fn pages_appear_together_or_not_at_all() {
@@ -296,7 +296,7 @@ fn pages_that_are_left_from_an_earlier_sheet_are_named() {
     assert!(line.contains("3 files are left") && line.contains("tune-1.svg to "), "{line}");
     let line = sheet(&format!("{LONG} --size large"));
     assert!(line.contains("tune.svg is left"), "{line}");
-    // A page that the program did not write is not deleted.
+    // A page that the program did not write is not named.
     fs::write(folder.join("tune-4.svg"), "<svg/>").unwrap();
     fs::remove_file(folder.join("tune.svg")).unwrap();
     assert_eq!(sheet(&format!("{LONG} --size large")), "");

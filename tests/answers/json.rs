@@ -421,7 +421,7 @@ fn every_row_of_a_ranking_adds_up() {
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
-            // A second ranking must have a different tonic.
+            // The rival key must have a different tonic.
             assert!(answer.rival.is_none_or(|rival| rival.tonic != answer.key.tonic));
             assert!(answer.approaches.len() >= answer.player.harps.len());
             assert_eq!(answer.approaches.len(), answer.tried);
@@ -513,7 +513,7 @@ fn row_adds_up(row: &Approach, notes: usize) {
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 
-/// The tab of a long tune is long, so only the requested rows contain it.
+/// The answer has only the requested rows, because the tab of a long tune is long.
 #[test]
 fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
     let rows = |top: &str| {
@@ -527,8 +527,8 @@ fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
     assert_eq!(rows("--top 2"), (tried, all[..2].to_vec()));
 }
 
-/// The answer has the same fields as that of `tab`, and the names of the files, so that a program need not guess the
-/// page numbers.
+/// The answer has the approaches of `tab`, and the names of the files, so that a program need not guess the page
+/// numbers.
 #[cfg(feature = "sheet")]
 #[test]
 fn a_sheet_names_its_rows_and_its_files() {
@@ -635,7 +635,7 @@ fn changes_stand_beside_what_is_written() {
     assert_eq!(plain.approaches.len(), adapted.approaches.len());
     for (index, (plain, adapted)) in plain.approaches.iter().zip(&adapted.approaches).enumerate() {
         row_adds_up(adapted, 63);
-        // The order is that of the tune as written, and only the winner is adapted.
+        // The rows have the order of the ranking of the tune as written, and only the winner is adapted.
         assert_eq!(
             (&plain.harp, plain.position, plain.octave, plain.effort.total),
             (&adapted.harp, adapted.position, adapted.octave, adapted.effort.total)
@@ -788,7 +788,7 @@ fn a_choice_and_the_best_stand_side_by_side() {
     let first = &check.differences[0];
     assert_eq!((first.bar, first.beat), (0, 3.0));
     assert!(first.given.is_some() && first.given != first.best);
-    // In blues, bends cost less, and no other term costs more.
+    // In blues, bends cost less, and so does the whole tune.
     let blues: Check = ask("check corpus/amazing-grace.musicxml --harp C --octave 0 --style blues --json");
     assert_eq!(blues.style, "blues");
     let blues = blues.given.unwrap();

@@ -1,5 +1,5 @@
-//! `sheet --levels`: each level can be played with its technique, is the best of its kind, and is drawn bar above bar
-//! with the others.
+//! `sheet --levels`: each level uses only its own techniques, has the effort of `suggest` and `tab`, and is drawn note
+//! under note with the level above.
 
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
@@ -57,7 +57,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
                 assert_eq!(playing.harp.pitch(action), wanted, "{name}: note {note}");
             }
             assert!(level.techniques[0] > Technique::None || playing.counts.bends() == 0, "{name}");
-            // Every changed note was missing, or belongs to a phrase that lacks notes.
+            // A level has changes if it is adapted, and only a level that lacks notes has changes.
             assert_eq!(level.adapted.is_some(), !playing.changes.is_empty(), "{name}");
             assert!(
                 playing.changes.is_empty() || level.row.counts.playable < level.row.counts.notes,
@@ -72,7 +72,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
     assert!(seen.get() > 70 && several.get() * 2 > seen.get(), "{} of {}", several.get(), seen.get());
 }
 
-/// Asks the command for the effort of the first row, and for that of the changed tune if there is one.
+/// Asks the command for the effort of the first row, and for the effort of the changed tune if there is one.
 fn efforts(arguments: &str) -> Option<(i64, Option<i64>)> {
     let answer: serde_json::Value = serde_json::from_str(&breathline(arguments).answers()).unwrap();
     let row = &answer["approaches"][0];
@@ -114,7 +114,7 @@ fn the_effort_of_a_level_is_that_of_suggest_and_tab_with_the_same_bends() {
     assert!(suggested > 2, "{suggested}");
 }
 
-/// Returns the note heads of a way on a page: their note, and the place of each.
+/// Returns the note and the place of each note head of a way on a page.
 fn heads(page: &Page, way: usize, count: usize) -> Vec<(Owner, i32, i32)> {
     let mut heads = Vec::new();
     for group in &page.groups {

@@ -21,7 +21,7 @@ use breathline::{
 };
 use harness::{files, home};
 
-/// The visible properties of a note or a rest, whoever draws it.
+/// The visible properties of a note or a rest, on a sheet or in a file.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 struct Seen {
     rest: bool,
@@ -245,7 +245,7 @@ fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
 
 #[test]
 fn a_changed_tune_has_values_of_its_own() {
-    // Each note sounds half as long as the file writes it.
+    // The first note sounds a quarter shorter than the file writes it.
     let bytes = fixture("written_values");
     let mut melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
     let shorter = melody.notes[0].duration - Beats::quarters(1);

@@ -1,5 +1,5 @@
-//! The practice page as a file: it needs no other file, no text of a tune can act on it, and its numbers are those of
-//! the search.
+//! The practice page as a file: it needs no other file, no text of a tune acts as markup, and its numbers equal the
+//! numbers of the search.
 
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]
@@ -188,7 +188,6 @@ fn the_script_is_told_when_each_note_sounds_and_which() {
         with_page(&imported, |page, ranking, html| {
             let data = data(html);
             let melody = &imported.melody;
-            // These tunes begin with a full bar.
             let timing = melody.timing();
             let starts: Vec<u64> = timing.iter().map(|sounding| sounding.start / 1000).collect();
             let ends: Vec<u64> = timing.iter().map(|sounding| sounding.end / 1000).collect();
@@ -325,7 +324,6 @@ fn a_long_tune_has_fewer_rows_and_says_so() {
 fn a_tune_out_of_reach_says_so() {
     let mut imported = tune("amazing-grace");
     for note in &mut imported.melody.notes {
-        // No reed of a C harp sounds C sharp or F sharp without a bend.
         note.pitch = breathline::pitch::Pitch::new(61).unwrap();
     }
     let key = key::find(&imported.melody);
@@ -398,7 +396,7 @@ fn harps() -> Vec<Harp> {
     vec![Harp::parse("C", Tuning::built_in()).unwrap()]
 }
 
-/// Makes the page of a check of the lesson in the demo.
+/// Makes the page of a check of the demo's lesson, and calls `check` with the page and its comparison.
 fn with_check(imported: &Imported, check: impl FnOnce(&Comparison, &str)) {
     let key = key::find(&imported.melody);
     let weights = Weights::default();

@@ -185,10 +185,10 @@ fn tab_alone_has_every_note_and_no_staff() {
     }
 }
 
-/// Rests stand on the rail of the tab, between the boxes of missing notes, which are wider than the heads of the notes.
+/// Rests are on the rail of the tab, between the boxes of missing notes, which are wider than the heads of the notes.
 #[test]
 fn rests_of_tab_alone_touch_no_missing_note() {
-    // G sharp below the A harp's lowest note, with an accidental each time; four such bars to a line.
+    // The G sharp is below the A harp's lowest note, and has an accidental each time. Four of these bars fill a line.
     let bar = "G#3:1/4 r:1/4 A3:1/4 r:1/4 G#3:1/4 r:1/4 r:1/2 G#3:1/4 r:1/4 G#3:1/4 r:1/4 A3:1/2 r:1/2 ";
     let imported = imported(tune(&bar.repeat(12), 60));
     as_written(&imported, "A", false, |tune, request, approach| {
@@ -450,7 +450,7 @@ fn words_have_hyphens_and_lines_and_many_verses_go_below() {
         let texts = texts(&sheet.pages[0]);
         assert_eq!(texts.iter().filter(|text| *text == "morn").count(), 4);
         assert!(texts.contains(&"5. morning".to_owned()) && texts.contains(&"6. morning".to_owned()));
-        // Each of the four has a hyphen and a line.
+        // Each of the four verses under the staff has a hyphen and a line.
         let strokes = items(&sheet.pages[0])
             .into_iter()
             .filter(|(owner, item)| matches!(owner, Owner::Bar(..)) && item.role == Role::Text);
@@ -488,14 +488,14 @@ fn chord_symbols_go_with_a_transposed_tune() {
 
 #[test]
 fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
-    // In E major, in 2nd position on an A harp, with the degrees that a simple table of names gets wrong; F natural is
-    // written as E sharp, and must be bent.
+    // The tune is in E major, in 2nd position on an A harp, and has the degrees that a simple table of names gets
+    // wrong. F natural is written as E sharp, and is missing without bends.
     let score = fs::read_to_string(home().join("tests/fixtures/spelling.musicxml")).unwrap();
     let imported = import::import(score.as_bytes(), &ImportOptions::default()).unwrap();
     let weights = Weights::default();
     for (harp_name, position, octave, names, chords) in [
         ("A", 2, 0, ["E4", "G#4", "E#4", "B#4", "E4"], ["E", "G#m", "F#7/A#", "N.C."]),
-        // A whole tone lower, in D, every name moves two fifths back.
+        // A whole tone lower, in D, every name moves two places back on the circle of fifths.
         ("G", 2, 0, ["D4", "F#4", "D#4", "A#4", "D4"], ["D", "F#m", "E7/G#", "N.C."]),
     ] {
         let harps = harp(harp_name);
@@ -536,7 +536,7 @@ fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
         let found = key::KeyFinding::given(request.key);
         let tune = Tune { name: "tune", imported: &imported, key: &found };
         let sheet = Sheet::new(&tune, &request, row, Options::default());
-        // Sharps are glyphs.
+        // On the sheet, sharps are glyphs and not letters.
         let letters = texts(&sheet.pages[0]).concat();
         for chord in chords {
             assert!(letters.contains(&chord.replace('#', "")), "{chord}: {letters}");
@@ -557,7 +557,7 @@ fn the_chart_spells_as_the_staff_does() {
     as_written(&imported, "C", false, |_, request, approach| {
         let chart = sheet::harp_chart(request, approach, BendMark::default());
         let letters: Vec<String> = texts(&chart).into_iter().filter(|text| text.len() == 1).collect();
-        // The letter E appears on two holes that are played, and no F appears where hole 5 is drawn.
+        // Draw 5 is labelled E sharp. The other letters E are on the three blow reeds, and the letter F is on draw 9.
         assert_eq!(letters.iter().filter(|letter| *letter == "E").count(), 4, "{letters:?}");
         assert_eq!(letters.iter().filter(|letter| *letter == "F").count(), 1, "{letters:?}");
         assert_eq!(glyphs(&chart, "sharp"), 1);
@@ -623,7 +623,7 @@ fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
         };
         assert_eq!(with("data-note"), [0, 1, 2, 3, 4]);
         assert_eq!(with("data-bar"), [0, 1]);
-        // On a screen the sheet's names have a prefix of their own.
+        // On a screen, the ids of the sheet have a prefix.
         let page = sheet::screen(request, approach, 60, BendMark::Quote);
         let look = svg::Look { prefix: "a-".to_owned(), ..svg::Look::default() };
         let text = svg::write(&page, &look);
@@ -738,8 +738,8 @@ fn a_pdf_has_fonts_of_the_letters_that_it_shows_a_title_and_a_language() {
             let text = String::from_utf8_lossy(&pdf);
             assert!(text.contains("/Lang (en)"), "{name}");
             assert!(text.contains(&format!("/Title ({})", sheet.title)), "{name}");
-            // The PDF has as many font files as fonts. Each font has the table of the text that its glyphs stand for,
-            // and is named as a subset of the typeface.
+            // Each font has a font file and a table from its glyphs to characters, and its name says that it is a
+            // subset of the typeface.
             let fonts = text.matches("/Subtype /Type0").count();
             assert!((2..=3).contains(&fonts), "{name}");
             for part in ["/FontFile3 ", "/ToUnicode ", "/CIDFontType0C"] {
@@ -896,7 +896,8 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     fs::remove_dir_all(&folder).unwrap();
 }
 
-/// Compares every lesson of the tests with its tune, and a C harp with the best harp for every tune of the corpus.
+/// Calls back with the comparison of every lesson of the tests with its tune, and of a C harp with the best harp for
+/// every tune of the corpus.
 fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     let weights = Weights::default();
     let standard = Harp::standard_set(&Tuning::richter());
@@ -958,7 +959,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     }
 }
 
-/// Returns the drawing of each way: for every line of music the items with their owners.
+/// Returns the items of each way in all lines of music, with their owners.
 fn ways(sheet: &Sheet, count: usize) -> Vec<Vec<(Owner, Item)>> {
     let mut ways = vec![Vec::new(); count];
     for group in sheet.pages.iter().flat_map(|page| &page.groups) {
@@ -1100,7 +1101,6 @@ fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_sh
             shades.set(shades.get() + shaded.len());
         }
     });
-    // Equal ways have a single sheet; differing notes are dearer or cheaper.
     assert!(frames.get() > 30 && stars.get() > 10 && shades.get() > 100, "{frames:?} {stars:?} {shades:?}");
 }
 
@@ -1168,7 +1168,7 @@ fn the_legend_explains_no_sign_that_is_not_drawn() {
     assert_eq!(explained("C5 Eb5 D5 E5"), (1, 1));
 }
 
-/// A silence of hours is a single rest with a count, both on paper and on the practice page.
+/// A silence of any length is a single rest with a count.
 #[test]
 fn a_long_silence_is_one_rest() {
     let bars = |silent: usize| {
@@ -1182,7 +1182,7 @@ fn a_long_silence_is_one_rest() {
     assert_eq!([1, 2, 9, 20_000].map(bars), [3, 3, 3, 3]);
 }
 
-/// Makes the sheet of a typed ABC tune in C on a C harp, as written.
+/// Makes the sheet of an ABC tune in C for a C harp, in the written octave.
 fn sheet_of_abc(music: &str) -> Sheet {
     let text = format!("X:1\nT:A\nM:4/4\nL:1/8\nQ:\"Andante\" 1/4=80\nK:C\n{music}\n");
     let imported = import::import(text.as_bytes(), &ImportOptions::default()).unwrap();
@@ -1227,7 +1227,7 @@ fn nobody_is_told_to_breathe_before_a_rest() {
     assert_eq!(breaths(&format!("{phrase} z | {phrase} z | {phrase} z | {phrase} z |]")), 0);
 }
 
-/// The deeper the bend, the further its house is from the rail, with one step for each half step.
+/// The house of a bent note is on steps, one for each half step of the bend.
 #[test]
 fn a_bend_stands_on_as_many_steps_as_it_has_half_steps() {
     let polygons = |bend: Bend| {

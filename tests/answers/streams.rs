@@ -15,17 +15,17 @@ fn is_raw(c: char) -> bool {
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// Returns every such character that an argument or a text can contain, with a letter before each.
+/// Returns every one of these characters that an argument or a text can contain, with a letter before each.
 fn hostile() -> String {
     ('\u{1}'..='\u{2069}').filter(|&c| is_raw(c)).flat_map(|c| ['x', c]).collect()
 }
 
-/// Returns the same text without the characters that XML forbids (XML 1.0, production 2).
+/// Returns the text of [`hostile`] without the characters that XML forbids (XML 1.0, production 2).
 fn hostile_xml() -> String {
     hostile().chars().filter(|&c| c >= ' ' || matches!(c, '\t' | '\n' | '\r')).collect()
 }
 
-/// Returns the same text as a TOML string with escapes.
+/// Returns the text of [`hostile`] as a TOML string with escapes.
 fn hostile_toml() -> String {
     hostile()
         .chars()
@@ -50,7 +50,7 @@ fn watch(run: Run, of: &str) -> String {
     finished.stdout + &finished.stderr
 }
 
-/// Makes a score that has the text in every element of MusicXML that holds text.
+/// Makes a score that has the text in every element and attribute of MusicXML whose text the program reads.
 fn score(text: &str) -> String {
     let note = |step: &str, more: &str| {
         format!(

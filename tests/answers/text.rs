@@ -74,8 +74,8 @@ fn the_tab_holds_every_note_in_order_at_every_width() {
     assert!(broken > 0, "some bar is wider than 40 columns");
 }
 
-/// Returns the number of tab lines that continue; a line continues if and only if the next one begins without a
-/// barline.
+/// Returns the number of tab lines that continue. Checks that a line continues if and only if the next line begins
+/// without a barline.
 fn goes_on(page: &str, tokens: &[(usize, String)]) -> usize {
     let page: Vec<&str> = page.lines().collect();
     let mut lines: Vec<usize> = tokens.iter().map(|&(index, _)| index).collect();
@@ -281,8 +281,8 @@ fn the_legend_tells_every_depth_of_bend() {
     fs::create_dir_all(&folder).unwrap();
     let file = folder.join("deep.toml");
     let richter = fs::read_to_string(home().join("src/harp/tunings/richter.toml")).unwrap();
-    // In this tuning draw 4 lies a fifth above blow 4, so it bends by up to six semitones: D5 is five semitones below
-    // it.
+    // In this tuning draw 4 is a fifth above blow 4, so it bends by up to six semitones. D5 is five semitones below
+    // draw 4.
     let deep = richter.replace("\"richter\"", "\"deep\"").replace("11, 14, 17", "11, 19, 17");
     fs::write(&file, deep).unwrap();
     let tune = score("T", "la", 1).replace("<step>C", "<step>D");
@@ -350,8 +350,8 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     }
 }
 
-/// `tab` plays every note where it can. Where that is much harder than another octave, it says so, with the efforts that `tab`
-/// has there.
+/// `tab` chooses an octave in which the harp has every note. If another octave is much easier, a line names it, with
+/// the efforts of both.
 #[test]
 fn tab_says_where_another_octave_lies_much_easier() {
     let effort = |answer: &Value| answer["approaches"][0]["effort"]["total"].as_u64().unwrap();
@@ -369,7 +369,7 @@ fn tab_says_where_another_octave_lies_much_easier() {
             let there = json(&format!("{on_harp} --octave {octave}"), tune);
             let numbers = format!("effort {} instead of {}: ", effort(&there), effort(&chosen));
             assert!(line.contains(&numbers) && 3 * effort(&there) < 2 * effort(&chosen) + 100, "{line}");
-            // Asked for, it is the answer.
+            // In the easier octave, the page has no such line.
             let page = breathline(&format!("{on_harp} --octave {octave}")).arg(tune).answers();
             assert!(!page.contains("Easier "), "{page}");
             said += 1;
@@ -387,7 +387,8 @@ fn tab_says_where_another_octave_lies_much_easier() {
     }
 }
 
-/// Where the first two rows are on different harps and hardly differ, a line says so, with what tells them apart; nowhere else.
+/// If the first two rows are on different harps and their efforts are nearly equal, a line names the second row and the
+/// differences, unless the row is already among the other ways.
 #[test]
 fn what_is_as_good_as_equal_is_said_once() {
     let mut said = 0;
@@ -467,7 +468,7 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
             for phrase in phrases {
                 assert!(line.contains(phrase.as_str().unwrap()), "{line}: {phrase}");
             }
-            // "Holes 4 to 9, mostly the high end" has a comma, so nothing stands after it in its list.
+            // "It uses holes 4 to 9, mostly the high end" contains a comma, so it comes last in its list.
             for list in balance.map(|list| list.as_array().unwrap()) {
                 let places = list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it uses"));
                 assert!(places.into_iter().all(|place| place + 1 == list.len()), "{line}");
@@ -482,7 +483,7 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
     assert!(said > 100, "{said}");
 }
 
-/// A pickup leads into its first bar, so it stands in the line of that bar if the two fit into a line.
+/// A pickup leads into the first bar, so it is in the line of that bar if the two fit into one line.
 #[test]
 fn a_pickup_stands_in_the_line_of_its_first_bar() {
     let mut pickups = 0;
@@ -492,7 +493,7 @@ fn a_pickup_stands_in_the_line_of_its_first_bar() {
         let (tab, _) = tab.split_once("\nHow to read it").unwrap();
         let bars: Vec<&str> = tab.lines().skip(1).filter(|line| line.contains('|')).collect();
         for pair in bars.windows(2) {
-            // The number in front of a line is that of its first full bar; a pickup has none.
+            // In front of a line is the number of its first full bar; a line with only a pickup has no number.
             let alone = pair[0].starts_with("     ");
             let first_bar = pair[1].split('|').nth(1).unwrap();
             let together = pair[0].trim_end().len() + first_bar.len() + 1;
@@ -525,7 +526,7 @@ fn what_a_player_gives_up_who_does_not_bend_is_said() {
     }
 }
 
-/// Missing notes are counted once: the notes, then the grace notes separately, both as in the JSON answer.
+/// Missing main notes and missing grace notes each have one line, if the JSON answer has any.
 #[test]
 fn grace_notes_that_are_missing_are_told_apart() {
     let mut graces = 0;
@@ -640,7 +641,7 @@ fn a_tune_without_effort_is_not_compared_in_per_cent() {
     assert!(answer.contains("rest"), "an empty bar says why: {answer}");
 }
 
-/// The tab of a page with its chords: the name of each chord, its bar, and its columns in its line of tab.
+/// The notes and the chords in the tab of a page.
 #[derive(Default)]
 struct Tabbed {
     notes: Vec<At>,

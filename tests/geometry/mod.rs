@@ -9,7 +9,7 @@ use breathline::{
     },
 };
 
-/// An overlap of a fifth of a millimetre of ink is too small to see.
+/// The largest overlap that is too small to see: a fifth of a millimetre.
 const TOLERANCE: i32 = 28;
 
 /// Returns the faults of a sheet, one per line.

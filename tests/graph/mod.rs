@@ -86,8 +86,8 @@ fn aim(weights: &Weights, steps: &[Step]) -> u32 {
 /// A sounded note, its way, and the air after it.
 pub(crate) type Sounded<'a> = (&'a Step, &'a Way, u32);
 
-/// Returns the cost, lungs included, of reaching a note and sounding it, given the previous note and the air after
-/// that, and the new volume.
+/// Returns the cost of reaching a note and sounding it, lungs included, and the volume of air after it, given the
+/// previous note and the volume after that note.
 pub(crate) fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
     let lungs = &weights.lungs;
     let air = match from {

@@ -1,4 +1,4 @@
-//! Damages valid files, in the same way for the same number.
+//! Damages valid files; the same number gives the same damage.
 
 /// Random numbers from a seed (splitmix64; Steele, Lea and Flood, OOPSLA 2014, from memory).
 pub(crate) struct Random(u64);
@@ -16,7 +16,7 @@ impl Random {
         z ^ z >> 31
     }
 
-    /// Returns a number below `end`, which is at least 1.
+    /// Returns a number below `end`, or 0 if `end` is 0.
     pub(crate) fn below(&mut self, end: usize) -> usize {
         (self.next() % end.max(1) as u64) as usize
     }
@@ -61,7 +61,8 @@ pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8>
     bytes
 }
 
-/// Damages bytes of any kind: cuts, flips, removes, doubles or swaps them, or mixes them with those of another file.
+/// Damages bytes of any kind: cuts off the end, flips bits, removes, doubles, reverses or randomises a range, or
+/// replaces it with a piece of another file.
 fn anything(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     let range = random.range(bytes.len());
     match random.below(7) {
@@ -152,7 +153,7 @@ fn well_formed(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// Damages a score: removes, doubles, swaps or renames elements, and replaces values and attributes.
+/// Damages a score: removes, doubles or moves tags and elements, replaces values and attributes, and inserts elements.
 fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
     // Each mark is searched for from a random place, so that the search is short.
     let find = |bytes: &[u8], from: usize, mark: u8| {
@@ -179,7 +180,7 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
                     bytes.splice(end..end, element.repeat(copies));
                 }
                 _ => {
-                    // The cut ends where another tag begins.
+                    // The element moves to a place where another tag begins.
                     bytes.drain(open..end);
                     let to = find(bytes, random.below(bytes.len()), b'<').unwrap_or(0);
                     bytes.splice(to..to, element);
@@ -308,7 +309,7 @@ fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// Returns the place after the end tag that matches a start tag, skipping nested elements of the same name.
+/// Returns the place after the first end tag that has the name of a start tag.
 fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     if bytes[open..close].ends_with(b"/>") {
         return Some(close);
@@ -360,7 +361,7 @@ fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
             let end = (at + 4).min(bytes.len());
             bytes.splice(at..end, length.to_be_bytes());
         }
-        // Inserts a whole chunk of another file.
+        // Appends the tracks of another file.
         2 => {
             let chunk = other.windows(4).position(|name| name == b"MTrk").map_or(other, |at| &other[at..]);
             bytes.extend(chunk);

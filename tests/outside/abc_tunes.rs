@@ -5,7 +5,7 @@
 //!
 //!     abc_tunes [--best] FILE…
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the check reads what this program prints")]
 
 use std::{
     process::ExitCode,
@@ -91,7 +91,7 @@ fn list(notes: &[Note]) -> Value {
     notes.map(|note| json!([note.onset.as_f64(), note.duration.as_f64(), note.pitch.midi()])).collect()
 }
 
-/// How many tunes a file has, and how many of them have a best row on the twelve standard harps.
+/// Returns the number of tunes in a file, and the number of those that have a best row on the twelve standard harps.
 fn best_rows(bytes: &[u8]) -> (usize, usize) {
     let Ok(book) = Book::open(bytes) else { return (0, 0) };
     let (harps, weights) = (Harp::standard_set(&Tuning::richter()), Weights::default());

@@ -1,4 +1,4 @@
-"""Drives the page of app/ for the checks: opens it in a browser, asks it with real files, and asks the command too."""
+"""Helpers for the checks of the page of app/: they open the page in a browser, give it files, and ask the command."""
 
 import json
 import os
@@ -16,7 +16,7 @@ LAMPS = DEMO / "lamps-along-the-row.musicxml"
 
 
 class Command:
-    """Runs the command without its user's kit."""
+    """Runs the command without the user's kit."""
 
     def __init__(self, binary, folder):
         self.binary, self.folder = binary, folder
@@ -33,7 +33,8 @@ class Command:
 
 
 class Visit:
-    """Opens the page, and keeps the browser's complaints and every request. `close` turns both into statements."""
+    """Opens the page, and records console messages, errors, dialogs and requests. Leaving the page checks that there
+    are none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -57,7 +58,8 @@ def watched(page, complaints):
 
 
 def until(page, condition, seconds=20):
-    """Waits until a condition holds. (Playwright's own waiting runs as script, which the page's policy forbids.)"""
+    """Waits until a JavaScript condition is true. (Playwright's own waiting evaluates script in the page, which the
+    page's policy forbids.)"""
     end = time.monotonic() + seconds
     while not page.evaluate(condition):
         if time.monotonic() > end:
@@ -66,7 +68,7 @@ def until(page, condition, seconds=20):
 
 
 def answered(page):
-    """Waits until there is an answer and no other is on its way."""
+    """Waits until the page shows an answer and waits for no other."""
     until(page, "!document.getElementById('answer').hidden && !document.body.classList.contains('waiting')")
 
 

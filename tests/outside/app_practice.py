@@ -1,5 +1,5 @@
-"""Practises with an answer of the page of app/: gives a note another hole, checks a tab and hears it. `check_app.py`
-runs these."""
+"""Tests how a player practises with an answer of the page of app/: the player, other holes for a note, and the check of
+a tab. `check_app.py` runs these tests."""
 
 import json
 import re
@@ -11,7 +11,7 @@ from playing_page import DESK, PHONE, SIDE
 
 
 def practises(check, visit):
-    """Tests the trainer, the accompaniment and the music stand of the written page (check_page.py) with the app's choices."""
+    """Tests the trainer, the accompaniment and the music stand, which this page shares with the written page."""
     for size in [PHONE, SIDE, DESK]:
         name = f"{size['width']}x{size['height']}"
         with visit(f"stand {name}", size) as page:
@@ -65,7 +65,8 @@ def asked_again(page):
 
 
 def changes_a_hole(check, visit, command):
-    """Chooses another hole for a note: it has the command's price, is kept with the other pins, and can be removed."""
+    """Tests that a player can choose another hole for a note: the hole has the command's price, is kept with the other
+    pins, and can be removed."""
     pinned = {at: json.loads(command("suggest", LAMPS, "--json", "--as-written", *at.split()).stdout)["pinned"]
               for at in ["--at 0:6=-2", "--at 2:6=3", "--at 0:6=-2 --at 2:6=3"]}
     with visit("a hole", PHONE) as page:

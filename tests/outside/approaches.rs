@@ -4,7 +4,7 @@
 //!
 //!     approaches < TUNES
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the check reads what this program prints")]
 
 use std::{
     error::Error,
@@ -52,7 +52,7 @@ fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value
         |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key, pins: &[] };
     let every_note = Wanted { every_note: true, ..Wanted::ALL };
     let rankings = TECHNIQUES.map(|technique| search_for(&request(harps, technique, false), &every_note));
-    // The position of a tune on a harp depends only on the transposition, so one harp represents all.
+    // In any key, a single harp can play the tune in every position, so one harp represents all twelve.
     let unbent = search_for(&request(&harps[..1], Technique::None, true), &every_note);
     let winners = TECHNIQUES.map(|technique| {
         let first = search_for(&request(harps, technique, false), &Wanted::first(1));
@@ -71,7 +71,7 @@ fn is_played(ranking: &Ranking, which: impl Fn(&Approach) -> bool) -> bool {
     ranking.approaches.iter().any(|row| row.counts.is_full() && which(row))
 }
 
-/// The positions in which the whole tune can be played, in some octave.
+/// Returns the positions in which the whole tune can be played in some octave.
 fn positions(ranking: &Ranking) -> Vec<u8> {
     let full = ranking.approaches.iter().filter(|row| row.counts.is_full());
     let mut positions: Vec<u8> = full.map(|row| row.position.number()).collect();

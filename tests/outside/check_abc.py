@@ -3,10 +3,10 @@ reader decides.
 
 The tunes are the 12,978 tunes of the 1,146 ABC files that come with music21. This check takes a tenth of the files, and
 `long_abc.py` takes all. Signs that only affect the performance (decorations, grace notes, repeats, tempo, swing by
-`R:`) are removed from the copy that all three read as written. In the order of performance, abc2midi's own repeats are
-compared with the program's.
+`R:`) are removed from the copy that all three read as written. For the order of performance, the check compares the
+program's repeats with abc2midi's.
 
-Some of the collections are held back from all work on keys; for those only numbers are printed.
+Some of the collections are held back from all work on keys. For these collections, only numbers are printed.
 
 For some tunes, the winner and the tab of the ABC are compared with the winner and the tab of the same tune as MusicXML
 (written by music21) and as MIDI (written by abc2midi, with the pickup's time signature; key and tempo are given).
@@ -32,13 +32,13 @@ CORPUS = Path(music21.__file__).parent / "corpus"
 HELD_BACK = re.compile(r"aird|miscFolk|/(erk|fink0|kinder0|zuccal0|han)", re.IGNORECASE)
 # abc2midi rounds to ticks. A fiftieth of a quarter is shorter than any note value.
 ROUNDING = 0.02
-# The bounds: the least number of tunes read as abc2midi or music21 reads them; the most tunes read differently from
-# both, where those agree; the least number with the same row from MIDI.
+# The bounds, as shares of the tunes: at least AGREE are read as abc2midi or music21 reads them; at most OTHERWISE are
+# read differently although these two agree; at least SAME_FROM_MIDI have the same row from MIDI.
 AGREE, OTHERWISE, SAME_FROM_MIDI = 0.99, 0.003, 0.98
 # The causes of known differences, each examined by hand. A difference without a line here is printed as not yet
 # explained.
 FIVE = "a tuplet of 5 or 9 in 3/4 is in the time of 2 (§4.13), as music21 reads it; abc2midi takes 3"
-TWICE = "both signs of broken rhythm change a note between them; abc2midi follows one sign"
+TWICE = "two signs of broken rhythm both change the note between them; abc2midi follows one sign"
 REASONS = {
     "0001-0050 9": "broken rhythm between unequal lengths and before a bar line, where it has no meaning (§4.4)",
     "0001-0050 25": FIVE,
@@ -57,7 +57,7 @@ REASONS = {
 
 
 def files():
-    """Returns the ABC files, by their place in the corpus."""
+    """Returns the ABC files of music21's corpus, sorted by path."""
     return sorted(CORPUS.rglob("*.abc"))
 
 
@@ -76,7 +76,8 @@ def as_written(line):
 
 
 def copy_of(text, repeats):
-    """Returns the text of a file for all readers: tunes numbered from 1, no chords under the notes."""
+    """Returns the text of a file as every reader gets it, with its tunes numbered from 1 and no accompaniment, and the
+    number of tunes."""
     lines, number, in_music = [], 0, False
     for line in text.split("\n"):
         if line.startswith("X:"):
@@ -98,7 +99,8 @@ def tunes_of(text):
 
 
 def midi_notes(path):
-    """Returns onset, duration in quarters and pitch of all notes of a MIDI file, or nothing if it cannot be read."""
+    """Returns onset and duration in quarters and pitch of all notes of a MIDI file, or no notes if it cannot be
+    read."""
     try:
         file = mido.MidiFile(path)
     except (OSError, EOFError, ValueError, KeyError):
@@ -124,7 +126,8 @@ def abc2midi(text, count, folder):
 
 
 def of_music21(text):
-    """Returns the reading of music21's ABC reader."""
+    """Returns onset, duration and pitch of the notes that music21's ABC reader finds in a tune, or no notes if it
+    fails."""
     try:
         score = music21.converter.parse(text, format="abc")
     except Exception:  # music21 fails in many ways.
@@ -164,7 +167,7 @@ def read(program, paths):
 
 
 def compare(program, paths, check):
-    """Compares the readings of the tunes of some files."""
+    """Compares the program's reading of every tune of these files with the other readers', and returns the counts."""
     counts = collections.Counter()
     with tempfile.TemporaryDirectory() as folder:
         copies = []
@@ -209,14 +212,14 @@ def top_line(notes):
 
 
 def notes(binary, path):
-    """Returns the notes as the program reads them, or nothing if it cannot read them."""
+    """Returns the notes as the program reads them, or no notes if it cannot read the file."""
     run = subprocess.run([binary, "notes", str(path), "--json"], capture_output=True, text=True)
     read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
     return [(note["onset"], note["duration"], note["midi"]) for note in read]
 
 
 def best(binary, path, *options):
-    """Returns the winner's harp, position and tab."""
+    """Returns the winner's harp, position, octave and tab, or None if there is no winner."""
     run = subprocess.run([binary, "suggest", str(path), *options, "--as-written", "--json"], capture_output=True, text=True)
     if run.returncode == 1:
         return None
@@ -225,8 +228,8 @@ def best(binary, path, *options):
 
 
 def state_pickup(binary, abc, midi):
-    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so that
-    its barlines would differ from the tune's."""
+    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so
+    without it the barlines would differ from the tune's."""
     run = subprocess.run([binary, "notes", str(abc), "--json"], capture_output=True, text=True)
     read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
     first = next((note["onset"] for note in read if note["bar"] == 1), 0)
@@ -255,7 +258,8 @@ def state_pickup(binary, abc, midi):
 
 
 def other_formats(binary, paths, step):
-    """Compares the winner in three formats, for every nth tune."""
+    """Compares the winner of every `step`th tune as ABC with its winner as MusicXML and as MIDI, and returns the
+    counts."""
     counts, passed = collections.Counter(), 0
     for path in paths:
         written, count = copy_of(text_of(path), repeats=False)

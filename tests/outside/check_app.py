@@ -1,6 +1,6 @@
-"""Tests the page in a browser (app/) as a player uses it: in Chromium on a phone and on a desk, with real taps, keys
-and files. The library in the page answers byte for byte as the command does (asked in Node). Times are measured with
-the processor slowed to a quarter.
+"""Tests the page for a browser (app/) as a player uses it: in Chromium, on the screens of a phone and of a desktop,
+with real taps, keys and files. Asked in Node, the page's library must answer byte for byte as the command does. Times
+are measured with the processor slowed to a quarter of its speed.
 
     check_app.py path/to/breathline          app/build has made target/breathline.html
 """
@@ -25,7 +25,7 @@ from playwright.sync_api import sync_playwright
 
 WASM = ROOT / "target" / "breathline.wasm"
 MOST_BYTES = 2_000_000
-# In milliseconds, with the processor slowed to a quarter.
+# In milliseconds, with the processor slowed to a quarter of its speed.
 MOST_FIRST, MOST_AFTER = 1000, 150
 POLICY = re.compile(r"default-src 'none'; script-src 'sha256-[\w+/=]+' 'wasm-unsafe-eval'; style-src 'sha256-[\w+/=]+'; "
                     r"worker-src blob:; base-uri 'none'; form-action 'none'")
@@ -81,7 +81,7 @@ def is_small(check):
 
 
 def answers_alike(check, command):
-    """The JSON of the page equals the command's JSON, byte for byte."""
+    """Tests that the JSON of the page equals the command's JSON, byte for byte."""
     node = shutil.which("node")
     if node is None:
         print("  SKIPPED: WebAssembly against the command: there is no node (apt-get install nodejs)")
@@ -101,14 +101,14 @@ def answers_alike(check, command):
 
 
 def ask(node, questions):
-    """Returns the library's answers in the page to files and choices."""
+    """Returns the answers of the page's library, asked in Node, to pairs of a file and choices."""
     lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, "suggest": True, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
     return [json.loads(line) for line in run.stdout.splitlines()]
 
 
-# The choices in the form: names and values.
+# Returns the name and the value of every choice in the form.
 OFFERED = """() => [...document.getElementById("choices").elements].flatMap(control =>
   control.name === "harps" ? [["harps", [control.value]]]
   : control.type === "checkbox" ? [[control.name, true]]
@@ -116,7 +116,7 @@ OFFERED = """() => [...document.getElementById("choices").elements].flatMap(cont
 
 
 def offers_what_there_is(check, visit):
-    """The library understands every choice of the form."""
+    """Tests that the library understands every choice of the form."""
     node = shutil.which("node")
     with visit("offers") as page:
         choose_file(page, DEMO / "lamps-along-the-row-band.mid")
@@ -248,7 +248,7 @@ def lists(check, visit, command):
 
 
 def refuses(check, visit, command):
-    """For files without a tune, the page shows the command's error."""
+    """Tests that the page shows the command's error for files without a tune."""
     broken = {"torn.mid": LAMPS.with_suffix(".mid").read_bytes()[:40], "empty.abc": b"", "picture.png": b"\x89PNG\r\n\x1a\n" + bytes(64),
               "torn.musicxml": LAMPS.read_bytes()[:5000]}
     with visit("broken files") as page:
@@ -311,7 +311,7 @@ def answers_live(check, visit, command):
         page.select_option("[name=key]", "Em")
         is_best("in E minor", "--player", "beginner", "--key", "Em")
         check("the answers differ", len(set(seen)) > 3)
-        # After many quick changes, the page shows the answer to the last.
+        # After many quick changes, the page must show the answer to the last one.
         for key in ["A", "Bb", "E", "F"]:
             page.locator(f"#standard input[value={key}]").check()
         is_best("four taps in a row", "--harps", "A,Bb,E,F", "--player", "beginner", "--key", "Em")
@@ -357,7 +357,7 @@ def answers_live(check, visit, command):
 
 
 def keeps(check, browser):
-    """The choices last until the next visit, and no longer than the player wants."""
+    """Tests that the page remembers the choices until the next visit, and forgets them on request."""
     context = browser.new_context(viewport=DESK)
 
     def again():
@@ -448,7 +448,7 @@ def chooses_a_row(check, visit):
         page.locator("#ranking label").nth(2).click()
         until(page, "document.getElementById('said').textContent.length > 0")
         name = page.locator("#ranking label").nth(2).locator(".name b").inner_text()
-        check(f"the choice of a row shows its own sheet ({name})", page.locator(".why").inner_text().startswith(("A " + name, "An " + name)))
+        check(f"after the choice of a row, the page shows the row's own sheet ({name})", page.locator(".why").inner_text().startswith(("A " + name, "An " + name)))
         check("the answer stays", page.inner_text("#headline") == headline)
         tempo.focus()
         page.keyboard.press("ArrowLeft")
@@ -459,7 +459,7 @@ def chooses_a_row(check, visit):
         check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
 
 
-# ---- Saves files, checks tabs, prints.
+# ---- Saved files, and the page on paper.
 
 
 def is_taken_away(check, visit, command):
@@ -513,7 +513,7 @@ CONTROLS = """() => [...document.querySelectorAll("button, select, summary, .but
 
 
 def screens(visit, name, size, **options):
-    """Tests the page at its beginning, with an answer, and with everything unfolded."""
+    """Yields the page in three states: at its beginning, with an answer, and with everything unfolded."""
     with visit(name, size, **options) as page:
         yield "beginning", page
         choose_file(page, CORPUS / "swallowtail-jig.musicxml")
@@ -545,11 +545,11 @@ def is_accessible(check, visit):
 
 
 def resists(check, visit):
-    """Tests titles with hostile markup."""
+    """Tests that hostile markup in a title stays text."""
     with visit("hostile titles") as page:
         page.click("#paste summary")
         for text in HOSTILE:
-            # ABC writes some characters in the same way as HTML.
+            # ABC has the same escapes as HTML for some characters.
             meant = " ".join(unescape(text).split())
             page.fill("#pasted", f"X:1\nT:{text}\nL:1/4\nK:C\nCEGc|\nw:{text}\n\nX:2\nT:{text}\nK:C\nGE|\n")
             page.click("#use")

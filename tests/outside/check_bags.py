@@ -4,9 +4,9 @@
     check_bags.py BIN
 
 In twenty random books of 36 harps and up to 300 tunes (invented), HiGHS must find the same number of tunes for every
-size up to seven. In ten books the harps have different prices. With up to five harps, HiGHS must find the same number
-of tunes for the price of each bag, and no more just below the price of the next bag. Then seven of 36 harps over 1,800
-tunes must take at most a second, with one price and with many.
+number of harps up to seven. In ten further books the harps have different prices. For bags of up to five harps, HiGHS
+must find the same number of tunes for the price of each bag, and no more tunes just below the price of the next bag.
+The choice of seven among 36 harps for 1,800 tunes must take at most a second, with one price and with many.
 """
 
 import random
@@ -22,8 +22,8 @@ import outside
 
 
 def covered(harps, tunes, size, prices, money):
-    """Returns the most tunes that up to `size` harps play for the money. The integer program has harps x and tunes y,
-    and each y is at most the sum of the x that play it."""
+    """Returns the most tunes that up to `size` harps play for the money. The integer program has a variable x for each
+    harp and y for each tune, and each y is at most the sum of the x whose harps play the tune."""
     columns = len(harps) + tunes
     matrix = lil_matrix((tunes + 2, columns))
     for harp, plays in enumerate(harps):
@@ -41,7 +41,7 @@ def covered(harps, tunes, size, prices, money):
 
 
 def book(tunes, dice):
-    """Makes tunes that lie on a few harps near their key, as real tunes do."""
+    """Returns the tunes of each harp in a random book. A few harps near its key play each tune, as with real tunes."""
     harps = [[] for _ in range(36)]
     for tune in range(tunes):
         home = dice.choice([0, 0, 1, 1, 1, 2, 3, 5, 7, 10])
@@ -53,7 +53,8 @@ def book(tunes, dice):
 
 
 def check_prices(check, program, dice, prices):
-    """Checks the whole curve: what each bag plays for its price, and that no other bag lies between two of them."""
+    """Checks every bag: no bag for its price plays more tunes, and no bag below the price of the next one does
+    either."""
     tunes = dice.randint(60, 200)
     harps = book(tunes, dice)
     answer, = outside.ask_all(program, [{"harps": harps, "most": 5, "prices": prices}])
@@ -80,7 +81,7 @@ def main():
     for prices in [1] * 36, [dice.randint(30, 60) for _ in range(36)], [38 + 2 * (harp % 12) for harp in range(36)]:
         begun = time.monotonic()
         outside.ask_all(program, [{"harps": book(1800, dice), "most": 7, "prices": prices}])
-        check("seven of 36 harps over 1,800 tunes take at most a second", time.monotonic() - begun < 1)
+        check("the choice of seven among 36 harps for 1,800 tunes takes at most a second", time.monotonic() - begun < 1)
     return check.finish()
 
 

@@ -1,9 +1,9 @@
 """Asks the program which part of a band score is the tune.
 
-Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. They have
-chords, bass, drums and, in a third of them, a second voice. Their tracks are shuffled, and half of them have no names.
-Sopranos come from the four-part chorales that come with music21, as MIDI in shuffled tracks without names, and in their
-original files.
+The check generates bands around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. Each
+band has chords, bass and drums, and every third band has a second voice. The tracks are shuffled, and in half of the
+bands they have no names. The soprano is to be found in the four-part chorales that come with music21, as MIDI files
+with shuffled tracks without names, and in their original files.
 
     check_bands.py BIN [BANDS] [CHORALES]
 
@@ -45,7 +45,8 @@ def line_of(part):
 
 
 def chords_for(tune, bar, sharps):
-    """Returns for each bar the diatonic triad that contains most of its notes, as pitch classes from the root upwards."""
+    """Returns for each bar the diatonic triad whose notes sound longest in it, as pitch classes from the root
+    upwards."""
     tonic = (7 * sharps) % 12
     triads = [[(tonic + step) % 12 for step in steps] for steps in ((0, 4, 7), (7, 11, 2), (5, 9, 0), (9, 0, 4), (2, 5, 9))]
     end = max(onset + duration for onset, duration, _ in tune)
@@ -57,7 +58,7 @@ def chords_for(tune, bar, sharps):
 
 
 def near(pitch_class, centre):
-    """Returns the pitch of a class that is nearest to a centre."""
+    """Returns the pitch of a pitch class that is nearest to the pitch `centre`."""
     return centre + (pitch_class - centre + 6) % 12 - 6
 
 
@@ -156,10 +157,10 @@ def picked(program, path):
 
 
 def band(score, number, choice, path):
-    """Writes a band around a tune, and returns the number of the tune's part, counted from 1, and the contents of the
-    parts.
+    """Writes a band around a tune. Returns the number of the tune's part, counted from 1, and the roles of the parts in
+    their order.
 
-    Returns None if the tune has no time signature that MIDI can write, or one too short for a band to play in.
+    Returns None if MIDI cannot write the tune's time signature, or if its bars are shorter than a quarter.
     """
     tune = line_of(score.parts[0] if score.parts else score)
     flat = score.flatten()

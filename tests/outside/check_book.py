@@ -4,8 +4,8 @@
     check_book.py BIN
 
 The CSV of O'Neill's 1850 tunes from music21's corpus, read by Python's csv module (RFC 4180), must agree with the lines
-of JSON. Answers for any parts of the list, joined, must equal the answer for the whole. Ctrl-C leaves the finished
-tunes; the tunes are read in seconds.
+of JSON. Answers for parts of the list, joined, must equal the answer for the whole list. Ctrl-C must leave the lines of
+the finished tunes. The whole collection must take less than ten seconds.
 """
 
 import csv
@@ -60,7 +60,7 @@ def main():
             merged = run(binary, *parts, "--merge", *question)
             check(f"joined partial answers equal the answer for the whole: {question}", merged.stdout == run(binary, *files, *question).stdout)
 
-    # The tunes are repeated many times, so that the signal comes before the end.
+    # The list of tunes is given six times, so that the signal comes before the end.
     begun = subprocess.Popen([binary, "book", *map(str, files * 6), "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     time.sleep(0.7)
     begun.send_signal(signal.SIGINT)

@@ -2,8 +2,8 @@
 
     check_chords.py path/to/breathline
 
-Every name given must mean the notes that sound, root and bass included, by music21's own reading of the symbol. Notes
-without a name must have none among music21's names of triads and sevenths. Intervals and octaves must have music21's
+Every chord symbol of ours, read by music21, must mean exactly the notes that sound, with the same root and bass. If we
+give notes no symbol, music21 must not call them a triad or a seventh chord. Intervals and octaves must have music21's
 names.
 """
 
@@ -15,10 +15,10 @@ from outside import start
 HARPS = ["C", "G", "low-F", "Bb", "F#", "D:country", "A:paddy-richter", "Am:natural-minor", "Am:harmonic-minor",
          "C:solo", "C:circular", "C:diminished", "C:major-seventh"]
 
-# The names of these chords in music21's abbreviations, where they differ.
+# Our abbreviations of chords that differ from music21's, each with music21's.
 SPELLED = {"m(maj7)": "mM7", "aug": "+", "maj9": "M9", "dim7": "o7", "m7b5": "ø7"}
 
-# Names six semitones more than a number of octaves, by the width of the interval.
+# Our names of a tritone, alone and above an octave, by the width in semitones.
 TRITONES = {6: "tritone", 18: "octave and a tritone"}
 
 # music21's common names of the chords for which a song sheet has a symbol.
@@ -29,7 +29,7 @@ NAMED = {
 
 
 def symbol(text):
-    """Returns music21's chord symbol, in which a flat is `-`."""
+    """Returns music21's chord for our symbol, and the name of the symbol's bass. music21 writes a flat as `-`."""
     body, _, bass = text.partition("/")
     letter, rest = body[0], body[1:]
     if rest.startswith("b"):
@@ -55,7 +55,7 @@ def main(argv):
             if len(classes) <= 2:
                 low, high = min(grip["midi"]), max(grip["midi"])
                 if len(grip["midi"]) == 2:
-                    # For bare numbers, music21 spells six semitones as one of two intervals.
+                    # music21 would call six semitones an augmented fourth or a diminished fifth.
                     theirs = TRITONES.get(high - low) or interval.Interval(high - low).niceName
                     theirs = theirs.lower().replace("perfect ", "").replace("-", " ")
                     check(f"{where}: {grip['name']} is {theirs}", grip["name"] == theirs)

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Reads every file of corpus/ and demo/ with music21 and mido and compares the two readings.
 
-For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` holds the same score; MIDI
-and MusicXML sound the same notes at the same times, with the same words, tempo and key signature.
+For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` contains the same score;
+MIDI and MusicXML have the same notes at the same times, with the same words, tempo, key signatures and title.
 
     python3 tests/outside/check_corpus.py
 
@@ -62,9 +62,9 @@ def bars_are_full(path, score):
     played = part.expandRepeats() if has_repeats(part) else part
     length = exact(played.duration.quarterLength)
     if len({exact(bar.barDuration.quarterLength) for bar in bars}) == 1:
-        # The last bar lacks the length of the pickup, or is full all the same.
+        # The last bar is short by the length of the pickup, or full in spite of the pickup.
         pickup = exact(bars[0].duration.quarterLength)
-        assert length % want in (0, pickup), f"played through, it lasts {length} quarters, which is no whole number of bars"
+        assert length % want in (0, pickup), f"with its repeats the tune lasts {length} quarters, which is no whole number of bars"
 
 
 def ends_a_section(bars, index):
@@ -152,7 +152,8 @@ def mxl_holds_the_same(path, score):
 
 
 def band_plays_the_tune(path):
-    """The melody's channel plays the expanded score, and the drums are on the tenth channel."""
+    """Checks that the band's melody is the score with its repeats, and that chords, bass and drums have their
+    channels."""
     source = path.with_name(path.name.replace("-band.mid", ".musicxml"))
     part = music21.converter.parse(source, forceSource=True).parts[0].expandRepeats()
     wanted = [note.pitch.midi for note in part.flatten().stripTies().notes

@@ -10,11 +10,12 @@ dots, tuplet and tie of their source. Each MusicXML file
 
 * is valid by the schema of MusicXML 4.0 (musicxml.xsd from the PyPI package musicxml, with W3C's xml.xsd and
   xlink.xsd from xmlschema; nothing is downloaded),
-* gives music21, partitura and verovio the notes that the program says it plays; gives music21 and verovio also the
-  words of each verse and the tab, and with --tab-as fingering gives partitura the holes,
-* is drawn by verovio without a complaint.
+* is read by music21, partitura and verovio with the notes that the program says it plays; music21 and verovio also read
+  the words of each verse and the tab, and with --tab-as fingering, partitura reads the holes,
+* is drawn by verovio without a message in its log.
 
-Each MIDI file gives mido and symusic the notes, the words, the tempo, the key, and the sound of a harmonica.
+From each MIDI file, mido reads the notes, the words, the title, the tempo, the key and the sound of a harmonica, and
+symusic reads the notes, the tempo and the sound.
 """
 
 import json
@@ -64,7 +65,7 @@ def official_schema():
 
 
 class Played:
-    """Returns the notes that the program says it plays, from `notes`, and from `tab --json` or `suggest --json`."""
+    """The notes, tab and words that the program says it plays, from the notes of `notes` and an approach of `tab`."""
 
     def __init__(self, notes, approach):
         shift = 12 * approach["octave"] + approach["transposed"]
@@ -109,7 +110,7 @@ def token(tab):
 
 
 def midi_of_name(name):
-    """F#4 is 66, Bb3 is 58."""
+    """Returns the MIDI number of a name: 66 for F#4, 58 for Bb3."""
     octave = name.lstrip("ABCDEFG#b")
     signs = name[1 : len(name) - len(octave)]
     step = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}[name[0]]
@@ -123,7 +124,7 @@ def same_tab(ours, theirs):
 
 
 def verses_in_file(path):
-    """Returns the syllables of each verse of the file, in order, read with a plain XML reader."""
+    """Returns the syllables of each verse of the file, and its tab, in order, read with a plain XML reader."""
     verses, tab = {}, []
     for lyric in ElementTree.parse(path).iter("lyric"):
         text = lyric.findtext("text")
@@ -200,7 +201,7 @@ def midi_of(note):
 
 
 def as_heard(played):
-    """Returns the notes with their grace notes as MIDI plays them; a note that the harp lacks is silent."""
+    """Returns the notes with their grace notes as MIDI plays them, without the notes that the harp lacks."""
     heard, graces = [], []
     for (onset, duration, midi), tab in zip(played.notes, played.tab):
         silent = tab == "["
@@ -266,7 +267,7 @@ def check_musicxml(check, schema, path, fingered, played, name):
     notes, holes = with_partitura(path)
     why = played.agrees(notes)
     check(f"{name}: partitura: {why}", why is None)
-    check(f"{name}: the file contains the tab once", not any(holes))
+    check(f"{name}: the file has the tab as words, and not also as fingering", not any(holes))
     valid = schema.validate(etree.parse(fingered, etree.XMLParser(load_dtd=False, no_network=True)))
     check(f"{name}: valid with fingering: {schema.error_log.last_error if not valid else ''}", valid)
     _, holes = with_partitura(fingered)
@@ -286,9 +287,9 @@ def check_midi(check, path, played, title, name):
     notes, words, facts = with_mido(path)
     why = played.agrees(notes)
     check(f"{name}: mido: {why}", why is None)
-    check(f"{name}: mido hears a harmonica", facts["program_change"].program == 22)
+    check(f"{name}: mido reads the sound of a harmonica", facts["program_change"].program == 22)
     check(f"{name}: mido reads the title", facts["track_name"].name == title)
-    # If the tune states no tempo, both files have the assumed tempo.
+    # Either both exported files state a tempo, or neither does.
     has_tempo = any("<sound tempo=" in line for line in open(Path(path).with_suffix(".musicxml"), encoding="utf-8"))
     check(f"{name}: mido reads the tempo", ("set_tempo" in facts) == has_tempo)
     check(f"{name}: mido reads the key", "key_signature" in facts)
@@ -296,7 +297,7 @@ def check_midi(check, path, played, title, name):
     notes, programs, tempi = with_symusic(path)
     why = played.agrees(notes)
     check(f"{name}: symusic: {why}", why is None)
-    check(f"{name}: symusic hears a harmonica", programs == [22])
+    check(f"{name}: symusic reads the sound of a harmonica", programs == [22])
     check(f"{name}: symusic reads the tempo", (len(tempi) > 0) == has_tempo)
 
 

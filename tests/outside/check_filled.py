@@ -1,12 +1,13 @@
 #!/usr/bin/env python3
-"""Measures how well a printed page is used: its share with ink, the strains that start a line, and the height of the
-figures of the tab.
+"""Measures how well a printed page is used: the share of its height that is filled, the share of strains that start a
+line, and the height of the figures of the tab.
 
     check_filled.py BIN
 
 The sheets are those of every tune of corpus/ and demo/ on A4, as PDF for pdftoppm and as SVG. A player reads a sheet on
-a stand, at 70 cm. The goals for a tune of one page are 85 % of the page and figures of 4 mm. We found no published
-figure for tab, so both goals are our judgement (common practice, no source).
+a stand, at 70 cm. The goals for tunes of one page are, on average, 85 % of the page, figures of 4 mm, and 95 % of the
+strains at the start of a line. We found no published height for tab, so the goals are our judgement (common practice,
+no source).
 """
 
 import re
@@ -22,8 +23,8 @@ import outside
 
 ROOT = Path(__file__).resolve().parents[2]
 GOAL_SHARE, GOAL_FIGURE, GOAL_STRAINS = 0.85, 4.0, 0.95
-# The present state: the means over all tunes of one page may not fall below these values, nor any figure below that of
-# a staff of 7 mm.
+# The bounds, from the present state: the least means over all tunes of one page, and the least height of the figures on
+# any sheet in mm, which is their height on a staff of 7 mm.
 FLOOR_SHARE, FLOOR_FIGURE, FLOOR_STRAINS, LEAST_FIGURE = 0.88, 4.0, 0.94, 2.95
 # The height of a figure's outline, in thousandths of a staff.
 FIGURE = 330
@@ -31,7 +32,7 @@ MARGIN_MM, HEIGHT_MM, DPI = 14, 297, 40
 
 
 def used(pdf):
-    """Returns the share of the first page, inside its margins, down to the last ink."""
+    """Returns the share of the first page's height, between its margins, that is above the last ink."""
     picture = subprocess.run(["pdftoppm", "-r", str(DPI), "-f", "1", "-l", "1", "-gray", str(pdf)], check=True, capture_output=True).stdout
     header = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", picture)
     width, height = int(header[1]), int(header[2])
@@ -50,7 +51,8 @@ def figure_mm(svg):
 
 
 def strains(score):
-    """Returns the bars that start a strain after the first, each with the bar after it if it is an upbeat to a repeat."""
+    """Yields, for each strain after the first, the index of its first bar, and of the next bar too if the first is an
+    upbeat."""
     measures = list(ElementTree.parse(score).getroot().find("part").iter("measure"))
     left = [measure.find("barline[@location='left']/repeat[@direction='forward']") is not None for measure in measures]
     closed = [
@@ -73,7 +75,7 @@ def strains(score):
 
 
 def lines(svg):
-    """Returns the first bar of each line."""
+    """Returns the first bar of each line of music."""
     return {int(bar) for bar in re.findall(r'<g class="system".*?data-bar="(\d+)"', svg, re.DOTALL)}
 
 
@@ -90,7 +92,7 @@ def main():
             for path in (pdf, svg):
                 subprocess.run([binary, "sheet", str(tune), "-o", str(path)], check=True, capture_output=True)
             if not svg.exists():
-                # If a sheet has several pages, each file has a number.
+                # If a sheet has several pages, the name of each file has a number.
                 check(f"{tune.stem}: several pages", len(list(Path(folder).glob(f"{tune.stem}-*.svg"))) > 1)
                 continue
             share, figure = used(pdf), figure_mm(svg.read_text("utf-8"))

@@ -1,4 +1,4 @@
-"""Tests the page in a browser (app/) and the page that the command writes, in Firefox: they open, give the command's
+"""Tests the page for a browser (app/) and the page that the command writes, in Firefox: they open, give the command's
 answers, play, and make no request to any network. `check_app.py` and `check_page.py` test more, in Chromium.
 
     check_firefox.py path/to/breathline          app/build has made target/breathline.html
@@ -59,7 +59,7 @@ def plays(check, browser, name):
 
 def is_quiet(check, browser, name, address):
     complaints = browser.complaints(address)
-    check(f"{name}: there is no complaint and no request: {complaints}", not complaints)
+    check(f"{name}: there is no error, warning or request: {complaints}", not complaints)
 
 
 def demo_in_two_taps(check, browser):

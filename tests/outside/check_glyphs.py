@@ -1,7 +1,7 @@
 """Compares the outlines of `src/sheet/glyphs/outlines.txt` with the fonts that they come from.
 
-The music glyphs are in the PyPI package verovio, the figures in matplotlib; `src/sheet/glyphs/extract.py` reads both
-fonts again.
+The font of the music glyphs is in the PyPI package verovio, the font of the figures in matplotlib;
+`src/sheet/glyphs/extract.py` reads both fonts again.
 
     check_glyphs.py BIN
 """

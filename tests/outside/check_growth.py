@@ -1,4 +1,5 @@
-"""Checks that twice the notes cost twice as much. It is the part of growth_all.py that takes a minute.
+"""Checks that the cost of a tune grows in proportion to its notes, within the bounds of growth.py. This check is the
+part of growth_all.py that takes a minute.
 
 Usage: check_growth.py BREATHLINE
 """

@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""Compares every answer in JSON with docs/answers.schema.json (JSON Schema, draft 2020-12), with the package
+"""Validates the answers in JSON against docs/answers.schema.json (JSON Schema, draft 2020-12), with the package
 jsonschema.
 
     check_json.py BIN
 
-The answers are those of every command for the tunes of corpus/ and demo/. Each definition of the schema must match an
-answer, and an answer may have no field that the schema does not describe. The schema must refuse an answer with a field
-of another type, or without a required field.
+The answers are those of every command for tunes of corpus/ and demo/. Every kind of answer in the schema must occur,
+and an answer may have no field that the schema does not describe. The schema must refuse an answer with a required
+field of another type, or without a required field.
 """
 
 import json
@@ -95,7 +95,7 @@ def main():
         for field in SCHEMA["$defs"][name]["required"]:
             check(f"{name} without {field} is refused",
                   not validator(name).is_valid({key: value for key, value in answer.items() if key != field}))
-            check(f"the schema refuses {name} with another {field}", not validator(name).is_valid({**answer, field: {"no": "such thing"}}))
+            check(f"the schema refuses {name} with {field} of another type", not validator(name).is_valid({**answer, field: {"no": "such thing"}}))
     return check.finish()
 
 

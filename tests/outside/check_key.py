@@ -1,9 +1,9 @@
-"""Asks the program for the key of fiddle tunes and chorales, and compares the answers with their editors and with other
-finders.
+"""Asks the program for the key of fiddle tunes and chorales, and compares the answers with the editors' keys and with
+other finders.
 
 The tunes are a fifth of the O'Neill (1850) and Ryan's Mammoth collections that come with music21 (with --all, the whole
 collections), and the sopranos of the chorales. The model is fitted on these fiddle tunes. `long_key.py` measures it on
-tunes that it was not fitted to; this check asks the program, with files. Each tune is written as MusicXML without a key
+tunes that it was not fitted to; this check gives the command files. Each tune is written as MusicXML without a key
 signature, with its own signature, and with the C major that programs write by default. The same notes go to music21's
 five key finders, and to the rule "best correlation with the profiles of Albrecht and Shanahan (2013), a tenth more for
 the last note".
@@ -12,7 +12,7 @@ the last note".
 
 With --few, a quarter of the chorales is also read as whole files, with all parts.
 
-The exit code is 1 if a bar is missed.
+The exit code is 1 if a bound is not met.
 """
 
 import statistics
@@ -39,7 +39,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-key"
 
 
 def profile_rule(tune):
-    """Returns the tonic by the profiles alone, helped by the last note."""
+    """Returns the tonic by the rule: the best correlation with a profile, and a tenth more for the last note."""
     durations = np.zeros(12)
     for one in tune.notes:
         durations[one.midi % 12] += float(one.duration)
@@ -76,7 +76,8 @@ def ask(breathline, tune, index):
 
 
 def whole_chorales(breathline, chorales):
-    """Tells whether each finder names the tonic of each whole chorale: the program from the file, music21 from all parts."""
+    """Returns, for each finder, whether it names the tonic of each whole chorale. The program reads the file, music21's
+    finders get the notes of all parts."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / "bach"
@@ -94,13 +95,13 @@ def whole_chorales(breathline, chorales):
 
 
 def what_a_musician_would_say(tune, tonic):
-    """Explains why the tonic found is not the editor's, as far as the ends of the strains show it."""
+    """Returns the reason why the tonic found is not the editor's, as far as the ends of the strains show it."""
     ends = [tune.notes[last].midi % 12 for _, last in fit_key.strains(tune)]
     ours, theirs = ends.count(tonic), ends.count(tune.tonic)
     if ours == len(ends):
-        return "every strain rests on the tonic found: the label is the signature's major, or an error"
+        return "every strain rests on the tonic found: the label is the major key of the signature, or an error"
     if theirs == 0 and ours == 0:
-        return "no strain rests on either tonic: each strain stops on the way, and only the harmony would tell"
+        return "no strain rests on either tonic: only the harmony could show the key"
     if theirs == 0:
         return "some strains rest on the tonic found, none on the editor's"
     if ours > 0:
@@ -174,15 +175,15 @@ def main():
                 said = statistics.mean(c for c, _ in here)
                 hits = per_cent([hit for _, hit in here])
                 print(f"  {name:14} {low:3}-{min(high, 100):3}%: {len(here):5} tunes, said {said:5.1f}, right {hits:5.1f}")
-                # Three points are the chance error for so few tunes (2.5 standard errors).
+                # The bound is 2.5 standard errors of the share of so few tunes, but at least three points.
                 chance = 2.5 * (said * (100 - said) / len(here)) ** 0.5
                 check(f"{name}: said {said:.0f}%, right {hits:.0f}%", abs(said - hits) <= max(3, chance))
 
     # A model fitted only on the two fiddle books made at most three quarters of the rule's errors on O'Neill. With the
     # signature, it found 96 % of O'Neill's tonics. The present model is also fitted on European songs. It gets one more
-    # of these 400 tunes wrong in each comparison, and a twelfth more of the songs right (README-key.md). The floors are
-    # the present results; the earlier results are still the goal. Both models are fitted on these tunes, and a stronger
-    # penalty learns fewer of them by heart.
+    # of these 400 tunes wrong in each comparison, and 8 in 100 more of the songs right (README-key.md). The floors are
+    # the present results; the earlier results are still the goal. Both models are fitted on these tunes, but the
+    # present model has a stronger penalty and so learns fewer of them by heart.
     for title, floor in (("O'Neill", 1.0), ("Ryan", 0.75), ("dorian, mixolydian", 0.75)):
         ours, rule = (100 - share(right, name, title) for name in ("notes alone", RULE))
         check(f"{title}: {ours:.1f}% errors, at most {floor} times the rule's {rule:.1f}%", ours <= floor * rule)
@@ -198,8 +199,7 @@ def main():
         check(f"{title}: an idle signature of C costs no more than a point ({alone:.1f} to {found:.1f})", found >= alone - 1)
     found = share(exact, "own signature", "those and minor")
     check(f"mode of dorian, mixolydian and minor tunes: {found:.1f}%, at least 85", found >= 85)
-    # Goals that are not reached, and for which no check was weakened; README-key.md explains this. The results must not
-    # get worse.
+    # README-key.md explains why these goals are not reached. The floors keep the results from getting worse.
     for name, floor in (("notes alone", 73.6), ("own signature", 68.4)):
         found = share(right, name, "dorian, mixolydian")
         if found < 80:

@@ -5,13 +5,14 @@ Usage: check_midi.py BREATHLINE
 The files are all MIDI files in the packages music21 and partitura, those of corpus/ and demo/, and odd files made here:
 running status, one key twice at once, ends written as velocity 0, formats 0, 1 and 2, time in frames, a RIFF wrapper,
 notes that never end, chunks of other kinds. The example `midi_parts`, which `cargo build --release --examples` puts
-beside the program, gives the library's reading: the parts (track and channel) before a melody is made of one.
+beside the program, gives the library's reading: the notes of each part (a track and a channel), before one part becomes
+the melody.
 
 mido only reads events, so this check pairs the notes: the oldest note of a pitch ends first, and a note without an end
-lasts to the end of its track. symusic pairs notes itself, drops notes that never end, and ends notes elsewhere in a few
-cases. Its differences from mido's events are counted separately. A note that the library moves to the grid of written
-music, which it reports, may start up to a quarter of a quarter note from its played place, and may end anywhere. All
-other notes are compared exactly.
+lasts to the end of its track. symusic pairs notes itself, drops notes that never end, and gives a few notes another
+end. Its differences from mido's events are counted separately. If the library reports that it moved a part to the grid
+of written music, a note may start up to a quarter of a quarter note from its played place, and may end anywhere. All
+other notes may differ by at most a 24th of a quarter.
 """
 
 import collections
@@ -32,13 +33,13 @@ import symusic
 import outside
 
 HOME = Path(__file__).resolve().parent.parent.parent
-# The places to which a played note may be moved, in quarters.
+# How far the library may move the start of a played note, in quarters.
 NEAR = Fraction(1, 4)
 QUARTER = 480
 
 
 def varying(value):
-    """Returns a number in seven bits a byte."""
+    """Returns a number as a variable-length quantity, with seven bits a byte."""
     data = [value & 0x7F]
     while value := value >> 7:
         data.insert(0, value & 0x7F | 0x80)
@@ -46,7 +47,7 @@ def varying(value):
 
 
 def track(*events):
-    """Returns a chunk made from pairs of ticks and bytes, with its end mark."""
+    """Returns a track chunk made from pairs of ticks and the bytes of an event, with its end mark."""
     data = b"".join(varying(delta) + bytes(event) for delta, event in events) + b"\0\xff\x2f\0"
     return b"MTrk" + struct.pack(">I", len(data)) + data
 
@@ -64,7 +65,7 @@ def off(key, channel=0):
 
 
 def made():
-    """Returns odd files by their oddity."""
+    """Yields pairs of the name of an oddity and a file with this oddity."""
     scale = [(0, on(60)), (480, off(60)), (0, on(62)), (240, off(62)), (0, on(64)), (240, off(64)), (0, on(65)), (960, off(65))]
     running = [(0, on(60)), (480, (60, 0)), (0, (62, 70)), (240, (62, 0)), (0, (64, 70)), (240, (64, 0))]
     yield "running status and velocity 0", header(0, 1) + track(*running)
@@ -111,7 +112,7 @@ def events(path):
     quarter = Fraction(file.ticks_per_beat)
     if file.ticks_per_beat < 0 or file.ticks_per_beat >= 0x8000:
         division = file.ticks_per_beat & 0xFFFF
-        # Two quarters a second.
+        # Time in frames has no quarters, so half a second is taken as a quarter.
         quarter = Fraction((256 - (division >> 8)) * (division & 0xFF), 2)
     parts, ended = {}, True
     for number, messages in enumerate(file.tracks):
@@ -159,7 +160,7 @@ def difference(ours, theirs):
     notes = ours["notes"]
     if len(notes) != len(theirs):
         return f"{len(notes)} notes, mido has {len(theirs)}"
-    # A move keeps the order of onsets, and notes moved to one place are compared as a set.
+    # A move keeps the order of onsets, so the notes of a moved part are compared in the library's own order.
     order = lambda note: (note[0], note[2], note[1])
     expected = sorted(theirs, key=order)
     found = notes if ours["moved"] else sorted(notes, key=order)

@@ -4,8 +4,8 @@ as the command does.
 
     check_packages.py path/to/breathline     packaging/deb and packaging/npm have run
 
-The root holds nothing but the libraries that the package depends on, with their entries in dpkg's list. The test needs
-no container: for a user other than root, `unshare` gives the rights inside the root.
+The root contains only the libraries that the package depends on, with their entries in dpkg's list. The test needs no
+container: `unshare` gives a user other than root the rights inside the root.
 """
 
 import base64
@@ -50,7 +50,7 @@ def main(argv):
 
 
 def said(*line, **more):
-    """Returns the output of a program; stops if it fails."""
+    """Returns the standard output of a program. Raises an error if the program fails."""
     done = subprocess.run([str(word) for word in line], capture_output=True, text=True, check=False, **more)
     if done.returncode:
         raise RuntimeError(f"{' '.join(map(str, line))}: {done.stderr.strip()}")
@@ -60,7 +60,7 @@ def said(*line, **more):
 # ---- The crate.
 
 def crate(check, _, folder):
-    """Checks that the crate contains the files that it lists, and that its documents link only to files in it."""
+    """Checks which files the crate contains, its size, and that its documents link only to files in it."""
     listed = said("cargo", "package", "--list", "--allow-dirty", "--offline", "-p", "breathline", cwd=ROOT).splitlines()
     check("the crate has the library, but no tests and no tools", "src/lib.rs" in listed and not [
         name for name in listed if name.startswith(("tests/", "app/", "packaging/", ".")) and name != ".cargo_vcs_info.json"
@@ -92,7 +92,7 @@ def debian(check, command, folder):
     root.dpkg("--install", packages[0])
     listed = said("dpkg-query", f"--admindir={root.path}/var/lib/dpkg", "--show", "--showformat=${Status} ${Version}", "breathline")
     check(f"dpkg lists it: {listed}", listed == f"install ok installed {VERSION}-1")
-    check("every file is as packed", root.dpkg("--verify", "breathline") == "")
+    check("every installed file is as packed", root.dpkg("--verify", "breathline") == "")
     root.take_libraries(check, packages[0])
     runs(check, command, root)
     has_manual(check, command, root)
@@ -109,7 +109,7 @@ def debian(check, command, folder):
 
 
 class Root:
-    """Makes an empty folder as the root of a system, where dpkg knows only the packages that ours depends on."""
+    """A folder used as the root of a system, in which dpkg knows only the packages that ours depends on."""
 
     def __init__(self, path):
         self.path = path
@@ -122,11 +122,11 @@ class Root:
             (admin / name).mkdir(parents=True)
         (path / "tmp").mkdir()
         (admin / "status").write_text(said("dpkg-query", "--status", *sorted(set(OWNERS.values()))))
-        # dpkg looks there for ldconfig, which it does not need in this root.
+        # dpkg stops if it does not find ldconfig in these folders, although this root does not need it.
         self.environment = {**os.environ, "PATH": f"{os.environ['PATH']}:/usr/sbin:/sbin"}
 
     def dpkg(self, *arguments):
-        # Some systems leave out documents.
+        # On some systems, dpkg's own configuration leaves out documents.
         line = ["dpkg", f"--root={self.path}", f"--log={self.path}/var/dpkg.log", "--path-include=/usr/share/*"]
         return said(*self.prefix, *line, *arguments, env=self.environment)
 
@@ -214,7 +214,7 @@ def completes(check, root):
 
 
 def has_entry(check, root):
-    """Checks that the menu entry opens the page, and has its picture."""
+    """Checks that the menu entry opens the page and has an icon."""
     path = root.path / "usr/share/applications/breathline.desktop"
     entry = configparser.ConfigParser(interpolation=None)
     entry.optionxform = str
@@ -226,7 +226,7 @@ def has_entry(check, root):
     built = (TARGET / "breathline.html").read_bytes()
     check("the page of the menu entry exists", (root.path / page.lstrip("/")).read_bytes() == built)
     icon = root.path / "usr/share/icons/hicolor/scalable/apps" / f"{entry['Icon']}.svg"
-    check("the picture of the menu entry is an image", ElementTree.parse(icon).getroot().tag == "{http://www.w3.org/2000/svg}svg")
+    check("the icon of the menu entry is an SVG", ElementTree.parse(icon).getroot().tag == "{http://www.w3.org/2000/svg}svg")
     if shutil.which("desktop-file-validate"):
         check("the menu entry is a valid desktop entry", said("desktop-file-validate", path) == "")
 
@@ -335,7 +335,8 @@ def refuses(check, command, ask, folder):
 
 
 def is_typed(check, ask, package, folder):
-    """Checks that the declarations name the library's options and the package's calls; TypeScript reads them."""
+    """Checks that the declarations name the library's options and the package's calls, and that TypeScript reads
+    them."""
     declared = (package / "index.d.ts").read_text()
     options = re.findall(r"^  (\w+)\?:", declared.partition("interface Options {")[2].partition("\n}")[0], re.MULTILINE)
     [answer] = ask([("analyse", LAMPS, {"unheard_of": 1})])

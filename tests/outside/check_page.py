@@ -1,7 +1,7 @@
 """Tests the page to practise from in a real browser (Debian's Chromium, driven by Playwright). The page must open from
-the file system without a request and without a complaint. Every control must work with mouse and keyboard, notes must
-sound at the right time and pitch, and the page must print whole. axe-core must find no serious fault. The command makes
-the pages, some with hostile titles and lyrics.
+the file system without a request, a message or an error. Every control must work with mouse and keyboard, notes must
+sound at the right time and pitch, and the page must print completely. axe-core must find no serious fault. The command
+makes the pages, some with hostile titles and lyrics.
 
     check_page.py path/to/breathline
 """
@@ -92,7 +92,7 @@ def make(binary, tune, path, *options):
 
 
 def checks(binary, folder):
-    """Writes the pages of a check: of a tab with faults, and of a choice."""
+    """Writes two pages of `check`, one for a tab with faults and one for a chosen harp, and returns their paths."""
     lesson, choice = folder / "lesson.html", folder / "choice.html"
     demo = CORPUS.parent / "demo"
     check = [binary, "check", str(demo / "lamps-along-the-row.musicxml"), "--harp"]
@@ -103,7 +103,8 @@ def checks(binary, folder):
 
 
 class Visit:
-    """Opens pages, and keeps the browser's complaints. `close` turns them into a statement."""
+    """Opens pages, and records console messages, errors, dialogs and requests. Leaving a page checks that there are
+    none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -126,7 +127,7 @@ class Visit:
 def opens(check, visit, path):
     with visit(path) as page:
         numbers = data(page)
-        check(f"{path.stem}: a row for each of its approaches", page.locator("#ranking input").count() == len(numbers["rows"]))
+        check(f"{path.stem}: the page has a row for each approach", page.locator("#ranking input").count() == len(numbers["rows"]))
         check(f"{path.stem}: each row shows its name and its effort",
               all("harp" in text and "effort" in text for text in page.locator("#ranking label").all_inner_texts()))
         engraved = page.evaluate("new Set([...document.querySelectorAll('.broad [data-note]')].map(x => x.dataset.note)).size")
@@ -221,7 +222,7 @@ def chooses(check, visit, path):
         check("the arrow keys choose a row too", sheet() == first and about() == reasons)
         page.keyboard.press("0")
         until(page, lambda: sheet() != first)
-        check("a click on a figure chooses a row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
+        check("the key 0 chooses the tenth row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
         page.keyboard.press("1")
         until(page, lambda: sheet() == first)
         check("the first sheet comes back unchanged", sheet() == first)
@@ -238,8 +239,8 @@ def plays(check, visit, path):
         check(f"playing lights the notes one after the other: {order}", order == list(range(order[0], order[0] + len(order)))
               and order[0] == 0 and len(order) > 10)
         late = [abs((t - seen[0][0]) - (at[index] - at[0]) / 1500) for t, index in seen]
-        # A loaded machine may draw a frame late, but the average must not be late.
-        check(f"in time ({max(late):.3f} s at most)", sorted(late)[len(late) // 2] < 0.06)
+        # A loaded machine may draw some frames late, but the median must not be late.
+        check(f"notes light up in time (at most {max(late):.3f} s late)", sorted(late)[len(late) // 2] < 0.06)
         one = page.evaluate("""() => ({strip: document.querySelectorAll(".strip .lit").length,
             sheet: document.querySelectorAll(".broad .note.lit").length, frame: document.querySelectorAll(".system .halo").length,
             chart: document.querySelectorAll(".broad .chart .halo").length, reed: document.querySelectorAll(".reed.lit").length})""")
@@ -272,7 +273,7 @@ def plays_in_tune(check, visit, path):
             page.wait_for_timeout(100)
             index, sound = page.evaluate("""() => [document.querySelector(".strip .lit")?.dataset.note, window.__heard()]""")
             log = page.evaluate("window.__log.slice(-25).map(frame => frame.lit[0])")
-            # Only notes that sounded alone for as long as the ear listens.
+            # Counts only notes that sounded alone for the whole time that the analyser measures.
             if index is not None and len(log) == 25 and set(log) == {int(index)}:
                 wanted[int(index)] = row["ways"][row["notes"][int(index)]]["midi"]
                 heard.setdefault(int(index), []).append(sound["hertz"])
@@ -442,7 +443,7 @@ def is_calm(check, visit, path):
             page.wait_for_timeout(6000)
             places = [frame["scrolled"] for frame in page.evaluate("window.__log")]
             moves[motion] = sum(a != b for a, b in zip(places, places[1:]))
-    check(f"users who ask for less motion get less: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
+    check(f"for users who ask for less motion, the page scrolls in fewer steps: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
 
 
 def lights_without_sound(check, visit, path):
@@ -455,7 +456,7 @@ def lights_without_sound(check, visit, path):
 
 
 def is_searched(check, visit, binary, folder):
-    """Tests the page of a book: search, order, and the tab of a row, with the keyboard alone; hostile titles."""
+    """Tests the page of a book with the keyboard alone (search, order, the tab of a row), and with hostile titles."""
     abc = "".join(f"X:{number}\nT:{text}\nL:1/4\nK:C\nCEGc|\n\n" for number, text in enumerate(HOSTILE, 1))
     (folder / "hostile.abc").write_text(abc, encoding="utf-8")
     path = folder / "book.html"
@@ -487,13 +488,14 @@ def is_searched(check, visit, binary, folder):
         button.focus()
         page.keyboard.press("Enter")
         tab = page.locator("tr.tab")
-        check("book: a click on a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
+        check("book: Enter on a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
         page.keyboard.press("Enter")
-        check("book: a second click closes it", tab.count() == 0)
+        check("book: a second Enter closes the tab", tab.count() == 0)
 
 
 def stands(check, visit, binary, folder):
-    """Tests the page of a set: one sheet of either paper for any evening, in letters as large as the room allows."""
+    """Tests the page of a set: it fits on one sheet of A4 and of Letter paper, in letters that can be read on a
+    stand."""
     tunes = sorted(CORPUS.glob("*.mid"))
     for count, harps in [(1, "C"), (4, "C,D,Am:natural-minor"), (12, "all"), (26, "all"), (26, "low,high")]:
         path = folder / f"set-{count}.html"
@@ -537,7 +539,7 @@ HOSTILE = [
 
 
 def resists(check, visit, binary, folder, number, text):
-    """Makes a tune whose title, words and part name contain hostile markup."""
+    """Tests the page of a tune whose title, words and part name contain hostile markup."""
     safe = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     source = folder / f"hostile-{number}.musicxml"
     notes = "".join(

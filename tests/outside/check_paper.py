@@ -1,12 +1,12 @@
 """Reads sheets with other programs: poppler (Debian's poppler-utils) reads and draws the PDF, and Chromium draws the
 SVG.
 
-The text of each sheet's SVG must be in the PDF, in fonts that the PDF contains: embedded, with only the letters used,
-and with their characters. A page must be less than 100 kB and have its size, a title and a language. The pictures of
-PDF, SVG and PNG must look the same. They are blurred by half a millimetre, because each program draws soft edges and
-thin lines in its own way. The difference must be less than a share of all ink, and no letter or head may be missing
-anywhere. An SVG without its letters must fail the test, to prove that the test can fail. The command makes the sheets;
-two are of tunes whose words have accents, ligatures and other scripts.
+The PDF must contain the text of each sheet's SVG, in embedded fonts that have only the letters used and map them to
+characters. It must have a title and a language, and take less than 100 kB a page. The pictures of PDF, SVG and PNG must
+look the same. They are blurred by half a millimetre, because each program draws soft edges and thin lines in its own
+way. The difference must be less than a share of all ink, and no letter or notehead may be missing anywhere. An SVG
+without its letters must fail the test, to prove that the test can fail. The command makes the sheets; one is of a tune
+whose words have accents, ligatures and other scripts.
 
     check_paper.py path/to/breathline
 """
@@ -28,16 +28,18 @@ from outside import Check
 
 HOME = Path(__file__).parents[2]
 DPI = 200
-# The difference, as a share of all ink. Pictures of one shape by two of the three programs differ by up to 0.06.
+# The difference that is too great, as a share of all ink. Two programs' pictures of one sheet differ by up to 0.06.
 DIFFERS = 0.08
-# Half of the ink of a sheet of one line; the last page of a sheet may hold only a legend.
+# The share of ink below which a page is nearly empty: half of the share of a sheet of one line. The last page of a
+# sheet may contain only a legend.
 NEARLY_EMPTY = 0.007
-# The greatest difference in a square millimetre, as a share of a black square; a missing head is most of a square.
+# The difference that is too great in a square millimetre, as a share of a black square. A missing notehead is most of a
+# square.
 NOWHERE = 0.15
 PAGE_BYTES = 100_000
 
-# The test uses Letter paper, which is a whole number of pixels for all three: Chromium moves A4 by a fraction of a
-# pixel.
+# The test uses Letter paper, which is a whole number of pixels for all three programs. Chromium moves A4 by a fraction
+# of a pixel.
 TUNES = [
     ["sheet", "demo/lamps-along-the-row.musicxml", "--paper", "letter"],
     ["sheet", "demo/salt-on-the-step.musicxml", "--paper", "letter", "--size", "large"],
@@ -52,7 +54,7 @@ WORDS = ["AVATo", "office", "flow", "e\u0301te\u0301", "Ве́тер", "ΑΥΤΟ
 
 
 def odd_tune(folder):
-    """Writes a tune of the corpus with other words and another title."""
+    """Writes a tune of the corpus with other words and another title, and returns the command line for its sheet."""
     text = (HOME / "corpus/amazing-grace.musicxml").read_text(encoding="utf-8")
     count = iter(range(10_000))
     text = re.sub(r"(?<=<text>)[^<]*", lambda _: WORDS[next(count) % len(WORDS)], text)
@@ -63,7 +65,7 @@ def odd_tune(folder):
 
 
 def make(binary, arguments, path):
-    """Returns the files of a sheet, in the order of their pages."""
+    """Makes a sheet, and returns its files in the order of the pages."""
     output = "--sheet" if arguments[0] == "check" else "-o"
     subprocess.run([binary, *arguments, output, str(path)], cwd=HOME, check=True, capture_output=True)
     return [path] if path.exists() else sorted(path.parent.glob(f"{path.stem}-[0-9]*{path.suffix}"))
@@ -74,7 +76,7 @@ def said(*command):
 
 
 def bare(text):
-    """Returns a text without characters that are not letters, because readers differ in lines and spaces."""
+    """Returns a text without white space, because readers differ in lines and spaces."""
     return re.sub(r"\s+", "", text)
 
 
@@ -83,7 +85,7 @@ def texts(svg):
 
 
 def reads_well(check, name, pdf, svgs):
-    """Returns another program's reading of a PDF."""
+    """Checks texts, fonts and properties of a PDF with poppler's programs. Returns the number of bytes per page."""
     found = bare(said("pdftotext", "-raw", pdf, "-"))
     words = [text for svg in svgs for text in texts(svg)]
     lost = [text for text in words if bare(text) not in found]
@@ -91,7 +93,7 @@ def reads_well(check, name, pdf, svgs):
     rows = said("pdffonts", pdf).splitlines()[2:]
     check(f"{name}: there is a font", rows)
     for row in rows:
-        # Name, type, encoding, embedded, subset, unicode, object.
+        # The columns are name, type, encoding, embedded, subset, unicode and object.
         cells = row.split()
         kind, flags = " ".join(cells[1:-6]), cells[-5:-2]
         check(f"{name}: {row}", kind == "CID Type 0C" and flags == ["yes"] * 3)
@@ -108,13 +110,13 @@ def reads_well(check, name, pdf, svgs):
 
 
 def ink(data):
-    """Returns the amount of ink at each place, from 0 to 1."""
+    """Returns the amount of ink of each pixel of a PNG, from 0 to 1."""
     picture = image.imread(io.BytesIO(data), format="png")[..., :3]
     return 1 - picture @ numpy.array([0.299, 0.587, 0.114])
 
 
 def blurred(picture, size):
-    """Returns the mean of squares around each pixel."""
+    """Returns the mean of each square of `size` by `size` pixels."""
     sums = numpy.pad(picture.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     return (sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]) / size**2
 
@@ -125,7 +127,7 @@ def by_poppler(pdf, page):
 
 
 def by_chromium(visit, svg, shape):
-    """Returns the ink of an SVG in a window, cut to the size of another picture."""
+    """Returns the ink of an SVG that Chromium draws, cut to the shape of another picture."""
     visit.goto(svg.as_uri())
     width, height = (side * 96 // DPI + 1 for side in shape[::-1])
     visit.set_viewport_size({"width": width, "height": height})
@@ -134,20 +136,21 @@ def by_chromium(visit, svg, shape):
 
 
 def difference(first, second):
-    """Returns the difference as a share of all ink, and the greatest in a square."""
+    """Returns the difference of two pictures as a share of all ink, and the greatest difference in a square
+    millimetre."""
     first, second = blurred(first, 5), blurred(second, 5)
     differs = numpy.abs(first - second)
     return differs.sum() / first.sum(), blurred(differs, 8).max()
 
 
 def alike(check, name, first, second):
-    """Tells whether two pictures look the same, and returns the difference."""
+    """Checks that two pictures look the same, and returns their difference."""
     rows, columns = (min(a, b) for a, b in zip(first.shape, second.shape))
     sizes = max(abs(a - b) for a, b in zip(first.shape, second.shape))
     first, second = first[:rows, :columns], second[:rows, :columns]
     share, most = difference(first, second)
-    # On a page with a few lines of small letters, most ink is edges, which each program draws in its own way; there
-    # only the squares count.
+    # On a page with a few lines of small letters, most ink is edges, which each program draws in its own way. Such a
+    # page is compared only by squares.
     is_nearly_empty = first.sum() < NEARLY_EMPTY * first.size
     check(f"{name}: sizes {first.shape} and {second.shape}", sizes <= 1)
     check(f"{name}: {share:.1%} of the ink differs", share < DIFFERS or is_nearly_empty)

@@ -5,8 +5,8 @@ quarters a minute, and notes sound for only a part of their length. The program 
 
     check_played.py BIN [COUNT]
 
-The check calls BIN as `BIN notes FILE --json`. The exit code is 1 if fewer onsets, or fewer whole notes, return to
-their places than the table below demands. The table has the measured values, rounded down.
+The check calls BIN as `BIN notes FILE --json`. The exit code is 1 if the program finds fewer onsets, or fewer notes
+with their onset and duration, than the table below demands. The table has the measured values, rounded down.
 """
 
 import argparse
@@ -24,8 +24,8 @@ from check_tunes import sample
 
 QUARTER = 480
 MILLISECONDS = 500
-# Spread in milliseconds, and the share of its length that a note sounds: the least onsets, and the least onsets with
-# durations, in per cent.
+# By spread in milliseconds and the share of its length that a note sounds: the least per cent of onsets, and of notes
+# with onset and duration, that the program must find.
 NEEDED = {
     (0, 1.0): (100, 100),
     (0, 0.93): (100, 99.9),
@@ -81,7 +81,7 @@ def main():
         good = all(share >= least for share, least in zip(shares, needed))
         passed, failed = passed + good, failed + (not good)
         mark = "good" if good else "LESS THAN NEEDED"
-        print(f"spread {spread} ms, length {gate:.0%}: onsets {shares[0]:.1f} %, whole notes {shares[1]:.1f} %: {mark}")
+        print(f"spread {spread} ms, length {gate:.0%}: onsets {shares[0]:.1f} %, with durations {shares[1]:.1f} %: {mark}")
     print(f"{passed} passed, {failed} failed")
     sys.exit(1 if failed else 0)
 

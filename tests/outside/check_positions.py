@@ -20,8 +20,8 @@ KEY_NOTES = {
     "Db": 61, "D": 62, "Eb": 63, "E": 64, "F": 65, "F#": 66,
 }  # fmt: skip
 
-# The half-step bends of each hole: draw bends from 1 to 6, and blow bends from 7 to 10. Source: the lists of bends in
-# Wikipedia, "Harmonica techniques" and "Richter-tuned harmonica" (5 and 7 bend by less than a half step).
+# The number of half-step bends of each hole: draw bends from 1 to 6, and blow bends from 7 to 10. Source: the lists in
+# Wikipedia, "Harmonica techniques" and "Richter-tuned harmonica" (holes 5 and 7 bend by less than a half step).
 BENDS = {1: 1, 2: 2, 3: 3, 4: 1, 5: 0, 6: 1, 7: 0, 8: 1, 9: 1, 10: 2}
 OVERBLOWS = [1, 4, 5, 6]
 OVERDRAWS = [7, 9, 10]
@@ -67,7 +67,7 @@ def check_table(check, breathline):
 
 
 def check_gaps(check, breathline):
-    """Returns the notes of the scale that no reed sounds, from the published reeds and music21's scales alone."""
+    """Checks which notes of a position's scale no reed sounds, from the published reeds and music21's scales alone."""
     reeds = set(RICHTER)
     for row in breathline("positions", "--harp", "C")["positions"]:
         if row["position"] not in MODES:
@@ -83,13 +83,14 @@ def check_gaps(check, breathline):
         check(f"{where}: {len(bent)} tonics need a bend", len(row["tonic_bent_at"]) == len(bent))
 
 
-# The scales of the styles in semitones (common knowledge).
+# The scales of the styles in semitones (common practice, no source).
 FEELS = {"blues": (0, 2, 3, 4, 5, 6, 7, 9, 10), "minor-blues": (0, 3, 5, 6, 7, 10), "country": (0, 2, 4, 7, 9),
          "folk": (0, 2, 4, 5, 7, 9, 11)}
 
 
 def check_feels(check, breathline):
-    """Checks how many notes of a style's scale are on the published reeds, and that the rows are in that order."""
+    """Checks how many notes of a style's scale are on the published reeds, and that positions with more of them, tonics
+    counted twice, come first."""
     for feel, steps in FEELS.items():
         rows = breathline("positions", "--harp", "C", "--feel", feel)["positions"]
         orders = []
@@ -116,7 +117,7 @@ def check_lookups(check, breathline):
 
 
 def check_bends(check, breathline):
-    """Checks the reeds and bends of Richter in every key."""
+    """Checks the reeds, bends and overbends of a Richter harp in every key."""
     for harp, root in KEY_NOTES.items():
         actions = {}
         for action in breathline("harp", harp)["actions"]:
@@ -132,7 +133,7 @@ def check_bends(check, breathline):
             expected[hole, over, True, 0] = high + 1
         for key in sorted(expected.keys() | actions.keys()):
             check(f"{harp} harp, {key}", expected.get(key) == actions.get(key))
-        # With bends and the overbends that players use, the harp is chromatic over three octaves.
+        # With bends and the overbends that players use, the harp has every semitone of three octaves.
         used = {
             midi
             for (hole, breath, over, _), midi in actions.items()

@@ -2,10 +2,10 @@
 
 Usage: check_repeats.py BREATHLINE
 
-The material has three sources. The first is the part of the MusicXML test suite in music21 on repeats (45a to 45g, with
-notes in place of its rests). The second source is the scores of music21's corpus whose first part has repeats or
-jumps. The third source is a set of forms that this script builds with music21: repeats, counts, nested repeats, endings, D.C., D.S., Fine
-and Coda. The check compares the notes of the first part: onset and pitch of the top line.
+The material has three sources: the files on repeats in music21's copy of the MusicXML test suite (45a to 45g, with
+notes in place of their rests); the scores of music21's corpus that have repeats or jumps; and forms that this script
+builds with music21 from repeats, counts, endings, D.C., D.S., Fine and Coda. The check compares onset and pitch of the
+top line of the first part.
 
 A score that music21 finds badly formed, or already reads differently as written (several voices, chords), proves
 nothing and is only counted. No form here has both endings and a jump, because music21 forgets endings next to a jump.
@@ -29,7 +29,7 @@ from check_tunes import BadlyFormed, TOLERANCE, begin_repeats, notes_of
 
 SUITE = Path(music21.__file__).parent / "musicxml" / "lilypondTestSuite"
 CORPUS = Path(music21.__file__).parent / "corpus"
-# music21 takes minutes for larger files.
+# The most characters of a score. music21 takes minutes for larger ones.
 LARGEST = 400_000
 FORMS = 60
 
@@ -59,7 +59,7 @@ def is_same(ours, theirs):
 
 
 def with_notes(path, folder):
-    """Returns a copy of a score of rests in which each rest is a note of another pitch."""
+    """Returns a copy of a score of rests in which each rest is a note, with a pitch other than its neighbours'."""
     pieces = re.split(r"<rest[^>]*/>|<rest[^>]*></rest>", path.read_text(encoding="utf-8"))
     text = pieces[0]
     for number, piece in enumerate(pieces[1:]):
@@ -76,7 +76,7 @@ def has_order(text):
 
 
 def scores():
-    """Returns the corpus's MusicXML files that have repeats or jumps."""
+    """Yields name and path of each MusicXML file of the corpus that has repeats or jumps and is not too large."""
     for path in sorted([*CORPUS.rglob("*.mxl"), *CORPUS.rglob("*.xml"), *CORPUS.rglob("*.musicxml")]):
         try:
             if path.suffix == ".mxl":
@@ -92,7 +92,7 @@ def scores():
 
 
 class Builder:
-    """Returns a part of bars with one note each, each of a different pitch as far as MIDI allows."""
+    """Builds a part of bars with one note each. A pitch comes back only after 60 bars."""
 
     def __init__(self):
         self.part, self.count = stream.Part(), 0
@@ -128,7 +128,7 @@ class Builder:
 
 
 def form(choice):
-    """Returns a random form, and its name."""
+    """Returns the name of a random form, and a part that has this form."""
     builder, words = Builder(), []
 
     jump = choice.choice(["none"] * 5 + ["da capo", "da capo al fine", "dal segno al fine", "dal segno al coda", "da capo al coda"])
@@ -214,7 +214,7 @@ def main():
             path = Path(folder) / f"{number}.musicxml"
             part.write("musicxml", fp=path)
             compare(f"form {number} ({name})", path)
-    print(f"  in addition, music21 finds {badly_formed} badly formed and reads {otherwise} differently as written")
+    print(f"  in addition, music21 finds {badly_formed} scores badly formed and reads {otherwise} differently as written")
     return check.finish()
 
 

@@ -1,8 +1,8 @@
 """Makes sheets of 200 tunes and checks them.
 
 The tunes come from the O'Neill (1850) collection in music21, which writes them as MusicXML. On each sheet, no item
-overlaps another, no item is off the page, every note has its tab, and the values drawn in a bar sum to the bar.
-`tests/outside/sheets.rs` tests this, and shares its geometric test with the crate's own tests. `check_written.py`
+overlaps another, no item is off the page, every note has its tab, and the values drawn in a bar sum to its length.
+`tests/outside/sheets.rs` draws the sheets, and shares its geometric test with the crate's own tests. `check_written.py`
 compares the written notes with those of the source.
 
     check_sheets.py BIN [COUNT]
@@ -21,7 +21,7 @@ from outside import Check
 
 
 def value(event):
-    """Returns how long the drawn notes last, in quarters."""
+    """Returns the length of a drawn note or rest, in quarters."""
     plain = fractions.Fraction(4) / fractions.Fraction(2) ** event["halvings"]
     dotted = plain * (2 - fractions.Fraction(1, 2 ** event["dots"]))
     number, usual = event["tuplet"] or (1, 1)
@@ -29,7 +29,7 @@ def value(event):
 
 
 def drawn_well(check, name, told):
-    """Checks the laws that need no other program."""
+    """Checks that `sheets` found no fault, and that the drawn values fill every bar."""
     for fault in told["faults"]:
         check(f"{name}: {fault}", False)
     check(f"{name}: {told['pages']} pages without a fault", not told["faults"])
@@ -48,7 +48,7 @@ def main():
     check = Check()
     with tempfile.TemporaryDirectory() as folder:
         path = pathlib.Path(folder) / "tune.musicxml"
-        # Half of a sample comes from O'Neill.
+        # Half of a sample comes from O'Neill, so twice as many tunes are sampled.
         tunes = (tune for tune in sample(2 * wanted) if tune[0].startswith("oneills1850"))
         for name, score in tunes:
             with warnings.catch_warnings():

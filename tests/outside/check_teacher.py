@@ -4,13 +4,13 @@ players.
     check_teacher.py BIN [--list] [--write FILE]
 
 The tunes are a fixed sample: every nth tune of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
-boehme, the sopranos of the chorales, and the tunes of `corpus/`. music21 reads all of them except `corpus/`, and writes
-them as MusicXML. Our own judgement in tests/teacher/refusal.rs defines what a teacher refuses; there is no source.
-`examples/teacher` applies it.
+boehme, and the sopranos of the chorales, and all tunes of `corpus/`. music21 reads the sample except `corpus/`, and
+writes it as MusicXML. Our own judgement in tests/teacher/refusal.rs defines what a teacher refuses; there is no source.
+`examples/teacher` applies this definition.
 
 With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,
-the answers are written to a file, one line of JSON a tune. The exit code is 1 if more first rows are refused than the
-bars allow.
+the answers are written to a file, one line of JSON a tune. The exit code is 1 if more first rows, or more edits of a
+tune, are refused than the bounds allow.
 """
 
 import collections
@@ -25,10 +25,10 @@ HOME = Path(__file__).resolve().parents[2]
 CACHE = HOME / "target" / "teacher"
 LEVELS = ("beginner", "improver", "advanced")
 CODES = ("bends", "many", "blow/over", "high", "lacks", "much", "odd")
-# The per cent of the tunes that may be refused, and of the one-note edits of accepted tunes that may turn into a
-# refusal.
+# The most per cent of first rows that may be refused, and of the one-note edits of accepted tunes that may turn a first
+# row into a refused one.
 REFUSED, TURNED = 5, 6
-# Name, folder, beginnings of the files, number of tunes.
+# Name, folder, beginnings of the file names, number of tunes.
 COLLECTIONS = (
     ("O'Neill", "oneills1850", ("",), 24),
     ("Ryan", "ryansMammoth", ("",), 18),
@@ -38,13 +38,13 @@ CHORALES = 14
 
 
 def spread(things, count):
-    """Returns this many of them, evenly spread."""
+    """Returns `count` of the things, at even distances in their list."""
     step = len(things) // count
     return things[step // 2::step][:count]
 
 
 def blocks(folder, beginnings):
-    """Returns the ABC tunes of a folder that have a key, in order of file and place."""
+    """Yields a name and the text of each ABC tune of a folder that has a key, in the order of the files."""
     for path in sorted(folder.glob("*.abc")):
         if not path.name.startswith(beginnings):
             continue
@@ -54,7 +54,8 @@ def blocks(folder, beginnings):
 
 
 def written():
-    """Returns the sample as MusicXML, written once: collection, name and file of each tune."""
+    """Returns the collection, the name and the MusicXML file of each tune in the sample; writes the files that are
+    missing."""
     import music21
 
     corpus = Path(music21.__file__).parent / "corpus"
@@ -96,7 +97,7 @@ def main():
         Path(sys.argv[sys.argv.index("--write") + 1]).write_text("".join(json.dumps(a) + "\n" for a in answers))
     names = list(dict.fromkeys(collection for collection, _, _ in sample))
     sizes = collections.Counter(collection for collection, _, _ in sample)
-    print(f"refused first rows of {len(sample)} tunes, by collection (of how many) and code (a row may have several)")
+    print(f"refused first rows of {len(sample)} tunes, by collection (with its number of tunes) and code (a row may have several)")
     print(f"  {'':9} {'all':>12} " + " ".join(f"{f'{name} {sizes[name]}':>12}" for name in names)
           + "  " + " ".join(f"{code:>9}" for code in CODES))
     for level in LEVELS:

@@ -7,7 +7,7 @@ here in a few lines.
 
     check_tunes.py BIN [COUNT] [--only musicxml|unfolded|midi]
 
-The check calls BIN as `BIN notes FILE --part 1 [--unfold] --json`. COUNT tunes are taken, half from each collection.
+The check calls BIN as `BIN notes FILE --part 1 [--unfold] --json`. It takes COUNT tunes, half from each collection.
 The exit code is 1 if fewer than 99.5 % of the readings of a kind agree. A tune whose repeats music21 finds badly formed
 is only counted, because there is nothing to compare with.
 """
@@ -40,18 +40,19 @@ REASONS = {
 
 
 def sample(count):
-    """Returns this many tunes, half from each collection."""
+    """Yields names and scores of `count` tunes, half from each collection."""
     for collection in COLLECTIONS:
         yield from sample_of(collection, count // len(COLLECTIONS))
 
 
 def sample_of(collection, count):
-    """Returns this many tunes of a collection, spread over a seeded choice of its files."""
+    """Yields names and scores of `count` tunes of a collection, spread over a seeded choice of its files."""
     corpus = pathlib.Path(music21.__file__).parent / "corpus"
     choice = random.Random(1850)
     files = sorted(path.name for path in (corpus / collection).glob("*.abc"))
     choice.shuffle(files)
-    # O'Neill's files hold many tunes. Taking a tenth of the tunes from each file keeps the parsing short.
+    # O'Neill's files contain many tunes. Up to a tenth of the sample comes from one file, so that few files need
+    # parsing.
     at_most = max(1, count // 10)
     for file in files:
         if count == 0:
@@ -70,7 +71,7 @@ class BadlyFormed(Exception):
 
 
 def unfolded_from_musicxml(path):
-    """Returns the same notes in the order of performance."""
+    """Returns main notes and grace notes of the first part in the order of performance, as music21 expands repeats."""
     part = without_fillers(music21.converter.parse(path, forceSource=True).parts[0])
     begin_repeats(part)
     try:
@@ -80,9 +81,9 @@ def unfolded_from_musicxml(path):
 
 
 def begin_repeats(part):
-    """Adds a start sign after the previous repeat to each repeat that lacks one.
+    """Gives each repeat that lacks a start sign one, right after the previous repeat.
 
-    Players begin it there; music21 goes back to the start of the tune, and repeats all repeats on the way.
+    Players begin the repeat there; music21 goes back to the start of the tune, and plays the earlier repeats again.
     """
     brackets = part.getElementsByClass(music21.spanner.RepeatBracket)
     endings = {id(measure): bracket for bracket in brackets for measure in bracket.getSpannedElements()}
@@ -109,8 +110,8 @@ def from_musicxml(path):
 
 def without_fillers(part):
     """Returns the part without the hidden rests with which music21 fills the last bar of a strain, which is short by
-    the pickup of the next. Such rests are where a bar begins or ends the tune, or is beside a repeat sign or a double
-    bar."""
+    the pickup of the next. Such a rest is in the first or the last bar of the tune, or in a bar beside a repeat sign or
+    a double bar."""
 
     def divides(before, after):
         right, left = before.rightBarline, after.leftBarline
@@ -149,7 +150,7 @@ def notes_of(part):
             if element.duration.isGrace:
                 graces.append((onset, midi))
                 continue
-            # music21's own stripTies also joins notes of different pitch, where somebody typed a tie for a slur.
+            # music21's own stripTies also joins notes of different pitch if somebody typed a tie for a slur.
             tie, open_note = note.tie.type if note.tie else None, tied.pop(midi, None)
             if open_note and tie in ("stop", "continue") and abs(open_note[0] + open_note[1] - onset) < TOLERANCE:
                 open_note[1] += length
@@ -179,7 +180,7 @@ def from_midi(path):
             key = (number, message.channel, message.note)
             if message.type == "note_on" and message.velocity > 0:
                 if early.get(key) == now:
-                    # music21 sorts both events of a grace note to one tick, with the end first.
+                    # music21 writes both events of a grace note at one tick, the end first.
                     del early[key]
                     add(number, message, now, now)
                 else:
@@ -225,7 +226,8 @@ def difference(program, path, reader):
 
 
 def compare(program, collection, count, kinds):
-    """Reads this many tunes of a collection both ways, and counts agreements, differences and badly formed tunes by kind."""
+    """Compares the readings of `count` tunes of a collection. Returns the numbers of agreements and differences by
+    kind, and of badly formed tunes."""
     warnings.simplefilter("ignore")
     folder = pathlib.Path("target/outside/tunes")
     folder.mkdir(parents=True, exist_ok=True)

@@ -5,9 +5,9 @@
 
 The tunes are COUNT tunes of O'Neill's collection (100 by default, spread over it), as music21 writes them as MusicXML,
 and every MusicXML tune of corpus/ and demo/. For each note and rest the check compares its value, dots, tuplet, ties,
-beams, whether a sign precedes it, whether it is a grace note, and whether it is hidden. Sheet and export must agree
-everywhere. They must agree with the source where it writes its values, except for signs, and for beams of bars without
-them. If the tune is transposed, a sign may differ but must precede the same notes. A plain XML reader reads the files.
+beams, accidental, whether it is a grace note, and whether it is hidden. Sheet and export must agree everywhere. The
+export may differ from the source in one of 1,000 values, dots, tuplets and ties. Differences in beams (if the source
+has any) and in the places of accidentals are only printed. A plain XML reader reads the files.
 """
 
 import collections
@@ -45,7 +45,7 @@ def in_file(source):
             if rest is not None and rest.get("measure") == "yes":
                 value, dots = "bar", 0
             notes.append((kind, value, dots, ratio, tied, beams, note.findtext("accidental")))
-        # A tie between two pitches in a program's drawing is a slur.
+        # Some programs write a slur between two pitches as a tie.
         for index, note in enumerate(notes):
             main = [i for i in range(index + 1, len(notes)) if notes[i][0] != "grace"]
             if note[4] and main and pitches[main[0]] != pitches[index]:
@@ -71,7 +71,8 @@ def on_sheet(told):
 
 
 def heard(notes):
-    """Joins a bar of nothing but rests into one rest; hidden rests at its ends belong to a split bar."""
+    """Returns a bar without the hidden rests at its ends, which belong to a split bar; several rests alone become
+    one."""
     while notes and notes[0][0] == "hidden":
         notes = notes[1:]
     while notes and notes[-1][0] == "hidden":
@@ -82,7 +83,7 @@ def heard(notes):
 
 
 class Differences:
-    """Counts notes that are written differently from the source, by the difference."""
+    """Counts the notes that are written differently from the source, by the field that differs."""
 
     FIELDS = ["kind", "value", "dots", "tuplet", "tied", "beams", "sign"]
 
@@ -109,7 +110,7 @@ class Differences:
 
 
 def oneill(count, folder):
-    """Returns this many tunes of the collection as files, spread over it."""
+    """Writes `count` tunes, spread over the collection, as MusicXML files, and yields their paths."""
     corpus = Path(music21.__file__).parent / "corpus" / "oneills1850"
     files = sorted(corpus.glob("*.abc"))
     at_most = -(-count // len(files))

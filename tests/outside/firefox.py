@@ -1,4 +1,5 @@
-"""Runs Firefox through the W3C's WebDriver BiDi over its own socket: Debian's Firefox needs no other program for that."""
+"""Controls Firefox with WebDriver BiDi, a protocol of the W3C, over a socket that Firefox itself opens, so that no
+driver program is needed."""
 
 import itertools
 import json
@@ -15,8 +16,9 @@ MOST_SECONDS = 60
 
 
 class Firefox:
-    """A browser without a window. The folder `folder` holds its profile and the socket of its sound. Its sound clock
-    stops without a device, so PulseAudio gives it a silent one. `has_sound` tells whether there is one."""
+    """A Firefox without a window. `folder` contains its profile and the socket of PulseAudio. Without a sound device,
+    the clock of the page's sound stops, so PulseAudio provides a silent device. `has_sound` is false without
+    PulseAudio."""
 
     def __init__(self, program, folder):
         profile = Path(folder, "profile")
@@ -39,7 +41,7 @@ class Firefox:
         self.page = self("browsingContext.getTree")["contexts"][0]["context"]
 
     def __call__(self, method, **parameters):
-        """Returns the answer to a command, and keeps events that arrive before it in `events`."""
+        """Returns the answer to a command, and collects in `events` the events that arrive before the answer."""
         number = next(self.numbers)
         self.socket.send(json.dumps({"id": number, "method": method, "params": parameters}))
         end = time.monotonic() + MOST_SECONDS
@@ -95,7 +97,7 @@ class Firefox:
         self("input.setFiles", context=self.page, element=self.element(selector), files=[str(path)])
 
     def complaints(self, own):
-        """Returns the page's messages in its console, and every request that leaves the page."""
+        """Returns the errors and warnings in the page's console, and every request to an address other than `own`."""
         self.value("0")
         said = [event["params"]["text"] for event in self.events if event["method"] == "log.entryAdded"
                 and event["params"]["level"] in {"error", "warn"}]

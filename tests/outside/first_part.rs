@@ -4,7 +4,7 @@
 //!
 //!     first_part FILE
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the check reads what this program prints")]
 
 use std::process::ExitCode;
 

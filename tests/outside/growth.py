@@ -1,8 +1,8 @@
-"""The code that check_growth.py and growth_all.py share: families of inputs that double, and the growth of the
-command's cost.
+"""The code that check_growth.py and growth_all.py share: families of inputs of any size, and the measurement of how the
+command's cost grows with the size.
 
-Every family writes a file of a given number of notes. Every command answers it and writes every output from it. When
-the notes double, the CPU time of the process may grow by the factor GROWTH, and its peak memory by NOTE_BYTES a note.
+Every family makes a file with a given number of notes, and the commands read this file. When the notes double, the CPU
+time of the process may grow by the factor GROWTH. Its peak memory may be NOTE_BYTES a note.
 """
 
 import os
@@ -11,11 +11,11 @@ import tempfile
 import time
 from pathlib import Path
 
-# The factor by which CPU time may grow when a tune doubles. Below START seconds above an empty run, the start of the
-# process hides the growth.
+# The factor by which CPU time may grow when a tune doubles. The growth is not tested from runs that take less than
+# START seconds longer than an empty run, because the start of the process would hide it.
 GROWTH, START = 2.6, 0.05
-# The memory that a note may take above an empty run, and at least FEW_BYTES in all. A page to practise from holds
-# several rows, and each row has two sheets and a strip.
+# The memory that each note may take above an empty run; FEW_BYTES in all are always allowed. A page to practise from
+# has bounds of its own, because it contains several rows, each with two sheets and a strip.
 NOTE_BYTES, FEW_BYTES = 4096, 24 << 20
 PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
 # The seconds of CPU time and the bytes that 10,000 notes may take. Fewer notes may take as much, and more notes may
@@ -23,16 +23,16 @@ PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
 NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
 # The cases that do not meet the bound yet, in seconds for 10,000 notes. Until they do, the check prints them every
 # time, and fails only if one gets clearly slower. The time of a PNG depends on its pixels, not on its notes. On the wide
-# tuning a hole has dozens of bends, and the search compares every pair of ways.
+# tuning a hole has dozens of bends, and the search compares every pair of actions for successive notes.
 NOT_REACHED = {"png": 5, "wide": 6}
-# A run that takes longer than this is stopped.
+# A run that takes more than this many seconds is stopped.
 PATIENCE = 40
 
 STEPS = "CDEFGAB"
 
 
 def xml_note(index, kind="eighth", duration=1, extra="", before="", pitch=None):
-    """Returns a note of a melody that wanders within a tenth."""
+    """Returns a note of a melody that stays within a tenth."""
     place = (index * 5 + index // 7 * 3) % 10 if pitch is None else pitch
     step, octave = STEPS[place % 7], 4 + place // 7
     return (
@@ -43,7 +43,8 @@ def xml_note(index, kind="eighth", duration=1, extra="", before="", pitch=None):
 
 
 def score(measures, parts=1, timewise=False):
-    """Returns a score of one or more parts. `measures` yields pairs of attributes and content, or takes a part's number."""
+    """Yields the pieces of a score. `measures` is the contents of its bars, or a function from a part's number to
+    them."""
     outer = "timewise" if timewise else "partwise"
     yield f'<?xml version="1.0" encoding="UTF-8"?>\n<score-{outer} version="4.0"><part-list>'
     for part in range(1, parts + 1):
@@ -68,7 +69,7 @@ def attributes(beats=4, unit=4, divisions=2, time=True, key=0):
 
 
 def bars(count, note, each=8, head=None):
-    """Returns bars of this many notes each."""
+    """Yields the contents of bars of `each` notes. `head` returns the beginning of a bar."""
     for bar in range(max(count // each, 1)):
         before = head(bar) if head else attributes() if bar == 0 else ""
         yield before + "".join(note(bar * each + place) for place in range(each))
@@ -110,7 +111,7 @@ def rested(index):
 
 
 def silence(count):
-    """Returns two notes with this many bars of silence between them."""
+    """Yields two bars of one note, with `count` bars of silence between them."""
     yield attributes() + xml_note(0, "whole", 8)
     for _ in range(count):
         yield '<note><rest measure="yes"/><duration>8</duration><voice>1</voice></note>'
@@ -130,7 +131,7 @@ def harmony(index):
 
 
 def repeated(bar):
-    """Returns a tune in which every bar is repeated."""
+    """Returns the beginning of a bar at which a repeat starts."""
     left = '<barline location="left"><repeat direction="forward"/></barline>'
     return left + (attributes() if bar == 0 else "")
 
@@ -155,7 +156,7 @@ def parts(count):
 
 
 def timewise(count):
-    """Returns two parts, of which the second comes first in every other bar."""
+    """Returns a timewise score of two parts; in every other bar the second part comes first."""
     def content():
         for bar in range(count // 16):
             order = (1, 2) if bar % 2 else (2, 1)
@@ -169,7 +170,7 @@ def timewise(count):
 
 
 def reversed_parts(count):
-    """Returns many parts, each bar with all of them in reverse order."""
+    """Returns a timewise score of 64 parts, which are in reverse order in every bar."""
     many = 64
     def content():
         for bar in range(max(count // (many * 8), 1)):
@@ -183,7 +184,7 @@ def reversed_parts(count):
 
 
 def variable(value):
-    """Returns a number in the form of a MIDI file."""
+    """Returns a number as a variable-length quantity of a MIDI file."""
     data = bytes([value & 0x7F])
     while value := value >> 7:
         data = bytes([value & 0x7F | 0x80]) + data
@@ -191,7 +192,7 @@ def variable(value):
 
 
 def midi(*tracks, ticks=96):
-    """Returns a MIDI file of tracks. Each track yields pairs of a time and an event."""
+    """Yields the pieces of a MIDI file. Each track yields pairs of a delta time and an event."""
     yield b"MThd" + (6).to_bytes(4) + (1).to_bytes(2) + len(tracks).to_bytes(2) + ticks.to_bytes(2)
     for track in tracks:
         data = b"".join(variable(delta) + event for delta, event in track) + b"\x00\xff\x2f\x00"
@@ -219,7 +220,7 @@ def midi_meters(count):
 
 
 def midi_crowded_meters(count):
-    """Returns many meters in a few bars."""
+    """Yields many time signatures within a few bars."""
     for index in range(count):
         yield 0, b"\xff\x58\x04" + bytes([1 + index % 7, 2 + index % 4, 24, 8])
         yield 1, bytes([0xB0, 1, index % 128])
@@ -244,13 +245,13 @@ def midi_tracks(count):
 
 
 def midi_crowd(count):
-    """Returns notes that all sound to the end."""
+    """Yields notes that have no end and so sound to the end of the track."""
     for index in range(count):
         yield 1, bytes([0x90 | index % 8, 36 + index % 60, 80])
 
 
 def midi_uneven(count):
-    """Returns notes that fit no grid, as somebody plays them."""
+    """Yields notes that fit no grid, like those of a live performance."""
     for index in range(count):
         yield index * 37 % 11, bytes([0x90, midi_pitch(index), 80])
         yield 31 + index * 53 % 41, bytes([0x80, midi_pitch(index), 0])
@@ -340,7 +341,8 @@ def foreign_tab(count):
 
 
 class Run:
-    """Returns the best of several runs of a command: seconds of CPU time, peak bytes of memory, the exit code, bytes written."""
+    """A command and the best of its runs: the least seconds of CPU time, the least peak of memory in bytes, and the
+    exit code and error of the last run."""
 
     def __init__(self, command):
         self.command, self.cpu, self.peak, self.code = command, float("inf"), float("inf"), None
@@ -380,9 +382,9 @@ class Growth:
         return Path(self.folder.name) / name
 
     def write(self, family, count):
-        """Writes the family's files of this many notes, and returns the words that name them in a command."""
+        """Writes a family's files for `count` notes, and returns their paths by the placeholders of COMMANDS."""
         tune = self.path("tune.mid" if family in MIDI else "tune.musicxml")
-        # The output is read in pieces, because a child's peak is at least that of its parent.
+        # The files are written in pieces, because the peak memory of a child process is at least its parent's.
         if family in MIDI:
             with tune.open("wb") as file:
                 file.writelines(MIDI[family](count))
@@ -430,8 +432,8 @@ class Growth:
                 self.failures.append(f"{family}, {command}: {fault}")
 
     def over_two(self, family, command, row, fault):
-        """Returns the fault if the time also grows too fast over two doublings. A single step may be steeper than the
-        growth where it first touches more pages of memory or outgrows a cache."""
+        """Returns the fault if the time also grows too fast over two doublings. A single doubling may take longer
+        because the data outgrow a cache or first touch more pages of memory."""
         count = int(fault.split(":")[0])
         before = row[self.sizes.index(count) - 1]
         run = Run(self.command(COMMANDS[command], self.write(family, 2 * count)))
@@ -441,7 +443,7 @@ class Growth:
         return f"{fault}, and by {mean:.1f} a doubling up to {2 * count}" if mean > GROWTH else ""
 
     def fault(self, row, family):
-        """Returns the fault of the last of these runs."""
+        """Returns the fault of the last of these runs, or an empty text."""
         run, count = row[-1], self.sizes[len(row) - 1]
         before = row[-2] if len(row) > 1 else None
         cpu, peak = run.cpu - self.start_cpu, run.peak - self.start_peak

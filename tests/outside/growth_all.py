@@ -1,10 +1,11 @@
-"""Checks that twice the notes cost twice as much, for each family of inputs, with the commands and outputs, from 4,000
-to 16,000 notes.
+"""Checks that the cost of a tune grows in proportion to its notes, for each family of inputs, from 4,000 to 16,000
+notes, within the bounds of growth.py.
 
 Usage: growth_all.py BREATHLINE [FAMILY [COMMAND]]
 
-Some bounds are not met yet: a wide tuning, pictures as PNG, and the memory of some pages. Therefore it is run by hand, and prints the state of each family. A plain tune and a tune of a single long bar go
-through every command; the other families go through the commands that do different work for them.
+A wide tuning, pictures as PNG and the memory of some pages do not meet their bounds yet. This script is therefore run
+by hand, and prints the state of each family. The families PLAIN are given to every command; the other families are
+given to COMMANDS.
 """
 
 import sys

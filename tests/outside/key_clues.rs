@@ -7,7 +7,7 @@
 //!
 //!     key_clues < TUNES
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the scripts read what this program prints")]
 
 use std::{
     error::Error,

@@ -1,8 +1,8 @@
 """Reads the tunes that music21 contains, with the keys that their editors wrote: a light ABC reader, and a MusicXML
 writer.
 
-One tune is a `Tune`: notes, bars and the key that the editor wrote in its K: field. It keeps only the facts that key
-finding uses. Lines whose bars do not add up are kept unchanged, because the labels are tested, not the rhythm.
+A `Tune` has the notes, the bars and the key that the editor wrote in the K: field, and only the facts that key finding
+uses. Lines whose bars do not add up are kept unchanged, because the checks test keys and not rhythm.
 """
 
 import math
@@ -64,8 +64,9 @@ class Tune:
 def folds(tunes):
     """Returns a number from 0 to 4 for each tune, the same in every run.
 
-    The folds are formed mode by mode, so that every fold has its share of the rare modes. They are also formed by
-    title, so that a tune that is in both books is in one fold. Fiddle tunes and songs are kept apart.
+    The folds are formed mode by mode, so that every fold has its share of the rare modes. Within a mode, fiddle tunes
+    and songs are divided separately and in the order of their titles, so that a tune that is in both books is in one
+    fold.
     """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())
@@ -259,7 +260,7 @@ class Reader:
 
 
 def read(text, collection):
-    """Returns all tunes of a file that have a key and ten notes."""
+    """Yields the tunes of a file that have a key and at least ten notes."""
     for block in re.split(r"^X:", text, flags=re.M)[1:]:
         head, reader, unit, meter = {"X": block.split("\n")[0].strip()}, None, None, (4, 4)
         for line in block.split("\n")[1:]:
@@ -298,7 +299,7 @@ SONG_FILES = ("altdeu*", "ballad*", "boehme*", "dva0", "lot", "lux", "folkHaydn"
 
 
 def collection(name, files="*"):
-    """Returns the tunes of one of music21's folders, in order of file name."""
+    """Yields the tunes of one of music21's folders, in the order of the file names."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / name
@@ -307,7 +308,7 @@ def collection(name, files="*"):
 
 
 def songs():
-    """Returns the European songs that are not held back. Their K: field has the right tonic but always says major."""
+    """Yields the European songs that are not held back. Their K: field has the right tonic but always says major."""
     for files in SONG_FILES:
         yield from collection("essenFolksong", files)
 
@@ -399,10 +400,10 @@ def last_pitch(part):
 
 
 def chorales():
-    """Returns the soprano of each four-part chorale in music21, with the key that its file names.
+    """Yields the soprano of each four-part chorale in music21, with the key that its file names.
 
     The file names the key of the signature. Dorian and Mixolydian chorales often have the signature of a minor or major
-    key a fifth away: the key named is then D minor where the music begins and ends on G.
+    key a fifth away: the file then names D minor for music that begins and ends on G.
     """
     import zipfile
     from xml.etree import ElementTree

@@ -1,7 +1,7 @@
 """Reads all 12,978 tunes of the ABC files in music21 in the same way as `check_abc.py`; then measures time.
 
-From bytes to the best row of each takes at most five seconds on two cores. It takes no longer than abc2midi takes to
-convert the same files, although abc2midi does not search for a harp.
+Reading all tunes and finding the best row of each must take at most five seconds on two cores. It must take no longer
+than abc2midi takes to convert the same files, although abc2midi does not search for a harp.
 
     long_abc.py BIN
 """

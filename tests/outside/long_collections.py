@@ -1,12 +1,11 @@
-"""Counts how the tunes of O'Neill (1850) and Ryan's Mammoth Collection lie on the harp: two books of fiddle tunes that
-come with music21. It finds the tunes that the twelve standard Richter harps play in full, the positions, and the
-position that wins.
+"""Counts which tunes of O'Neill (1850) and Ryan's Mammoth Collection, two books of fiddle tunes that come with music21,
+the twelve standard Richter harps play in full, in which positions they play them, and which position wins.
 
     long_collections.py BIN [--write]
 
-The results are compared with an independent count in this file, from the reeds and the tunes alone, and with earlier
-figures. With --write, the table in docs/collections.md and the picture docs/collections.svg
-are rewritten; without, they must equal the counted ones. The exit code is 1 if anything differs.
+The results must equal an independent count in this file, from the reeds and the tunes alone, and be within a point of
+earlier figures. With --write, the table in docs/collections.md and the picture docs/collections.svg are rewritten;
+without it, they must show the present results. The exit code is 1 if they do not, or if a result differs.
 """
 
 import collections
@@ -24,9 +23,9 @@ NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 POSITIONS = (1, 2, 3, 4, 5, 12)
 MODES = ("major", "mixolydian", "dorian", "minor")
 
-# Earlier counts by another reader of the same books, in per cent for each technique. They are the tunes played in full
-# on the twelve standard harps at written pitch, the same with the tune moved by up to an octave, and the share that
-# needs no bend in a position in some key.
+# Earlier counts by another reader of the same books, in per cent of the tunes. "written" are the tunes that the twelve
+# standard harps play in full at written pitch, for each technique; "octave" are those that the harps play in full if
+# the tune may move by an octave; "unbent" are the tunes that need no bend in a position, in some key.
 BEFORE = {
     "O'Neill": {"tunes": 2009, "written": (15.3, 82.9, 100.0), "octave": (45.8, 91.6, 100.0),
                 "unbent": {1: 41.5, 2: 3.1, 3: 0.9, 4: 1.2, 5: 0.0, 12: 3.1}},
@@ -47,13 +46,13 @@ def reach(technique):
         if technique != "no bends":
             notes |= set(range(low + 1, high))
         if technique == "overbends":
-            # The closing reed opens a semitone above the higher reed.
+            # An overbend sounds a semitone above the higher reed.
             notes.add(high + 1)
     return frozenset(notes)
 
 
 def oracle(tune):
-    """Returns the program's answers, computed here, as far as they do not depend on its weights."""
+    """Returns the part of the program's answer that does not depend on its weights, computed from the reeds alone."""
     pitches = {note.midi for note in tune.notes}
     written, octave, positions, unbent = [], [], [], set()
     for technique in TECHNIQUES:
@@ -76,7 +75,7 @@ def share(hits, of):
 
 
 def shares(answers):
-    """Returns per cent of tunes, as in BEFORE."""
+    """Returns the number of tunes and the per cent of tunes, as in BEFORE."""
     count = len(answers)
     return {
         "tunes": count,
@@ -87,7 +86,7 @@ def shares(answers):
 
 
 def compare(check, book, found, before):
-    """Prints every difference of more than a point."""
+    """Prints the earlier and the present figures, and checks that they differ by at most a point."""
     rows = [(f"{name}, {technique}", before[name][t], found[name][t])
             for name in ("written", "octave") for t, technique in enumerate(TECHNIQUES)]
     rows += [(f"unbent in some key, position {p}", before["unbent"][p], found["unbent"][p]) for p in POSITIONS]
@@ -97,14 +96,14 @@ def compare(check, book, found, before):
 
 
 def won(rows, technique):
-    """Returns how often each position wins, in per cent of the tunes."""
+    """Returns the per cent of the tunes for which each position wins."""
     counts = collections.Counter(answer["winners"][technique] for _, answer in rows)
     return {p: share(counts[p], len(rows)) for p in POSITIONS} | {
         "other": share(sum(n for p, n in counts.items() if p not in POSITIONS), len(rows))}
 
 
 def full(rows, technique):
-    """Returns how many tunes can be played in full in each position, in per cent."""
+    """Returns the per cent of the tunes that can be played in full in each position."""
     return {p: share(sum(p in answer["positions"][technique] for _, answer in rows), len(rows)) for p in POSITIONS}
 
 
@@ -128,7 +127,7 @@ COLOURS = {1: "#1b6ca8", 2: "#d1495b", 3: "#2e8b57", 4: "#8d5fb0", 5: "#c98b1d",
 
 
 def picture(rows):
-    """Returns bars for the winners by mode and technique, as SVG."""
+    """Returns a bar chart of the winning positions by mode and technique, as SVG."""
     bars = [(f"{mode}, {TECHNIQUES[t]}", won([row for row in rows if row[0].mode == mode], t))
             for mode in MODES for t in (0, 1)]
     left, wide, high, step = 180, 480, 22, 34
@@ -178,7 +177,7 @@ def main():
     rows = list(zip(every, answers))
     differ = [tune.title for tune, answer in rows
               if any(answer[name] != value for name, value in oracle(tune).items())]
-    check(f"the playable tunes are those that follow from the reeds alone, of all {len(rows)} tunes: {differ[:5]}", not differ)
+    check(f"the count from the reeds alone gives the same for all {len(rows)} tunes, except {differ[:5]}", not differ)
     print("tunes played in full, per cent: before, now")
     for book, folder in BOOKS.items():
         found = shares([answer for tune, answer in rows if tune.collection == folder])

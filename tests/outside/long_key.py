@@ -1,18 +1,19 @@
-"""Tests the key model on tunes that it was not fitted to, with five fits, each asked about the fifth of the tunes that
-it did not see.
+"""Tests the key model on tunes that it was not fitted to: makes five fits, and asks each about the fifth of the tunes
+that it did not see.
 
 The tunes are fiddle tunes (O'Neill, Ryan) and European songs as music21 has them, and the sopranos of chorales, which
-are never used for fitting. The model hears notes alone, with the bars of the file and without. The chorales appear in
-two rows: all of them, and those whose bass ends on the stated tonic. The second row exists because a file names the key
-of an old signature. The comparison is with the last note, with the best of five published profiles with a tenth more
-for the last note, and with music21's five finders. (These are correlations with a profile; they are computed here, and
-compared with music21 itself on every hundredth tune.) The program counts the clues. The model file is fitted again and
-compared with the program's, and the program's own answers are compared with the model's.
+are never used for fitting. The model gets only the notes, with the bars of the file and without. The chorales appear in
+two rows: all of them, and those whose bass ends on the stated tonic, because some files name the key of an old
+signature. The model is compared with three rules: the tonic is the last note; the best of five published profiles, with
+a tenth more for the last note; and music21's five finders. (The finders correlate with a profile; the correlations are
+computed here, and compared with music21 itself on every hundredth tune.) The program `key_clues` counts the clues. The
+weights are fitted again and compared with the model file, and the program's answers are compared with the answers of
+the new fit.
 
     long_key.py BIN
 
-Goals that are not reached are printed as such. The floors of the checks are the present results, so that they cannot
-get worse. The exit code is 1 if a result has got worse.
+Goals that are not reached are printed as such. The floors of the checks are the present results. The exit code is 1 if
+a result is below its floor.
 """
 
 import sys
@@ -35,7 +36,7 @@ FINDERS = {
     "simple weights": (analysis.discrete.SimpleWeights, SIMPLE),
 }
 FOR_LAST = 0.10
-# Row: goals with bars and without, then the floors, in per cent of tonics.
+# For each row: the goals with bars and without, then the floors, in per cent of tonics.
 ROWS = {
     "O'Neill": ((95.5, 95.0), (94.2, 93.8)),
     "Ryan": ((94.0, 92.5), (94.0, 92.5)),
@@ -49,7 +50,8 @@ MOST_ERROR = 0.03
 
 
 def profile_tonics(one, profiles, for_last):
-    """Returns the tonic of the best correlation over major and minor."""
+    """Returns for each tune the tonic with the best correlation in major or minor; the last note gets `for_last`
+    more."""
     fit = np.einsum("nts,ms->ntm", fit_key.unit(fit_key.roll(one.durations)), fit_key.unit(np.array(profiles))).max(2)
     fit[np.arange(len(fit)), one.last] += for_last
     return fit.argmax(1)
@@ -69,12 +71,13 @@ def calibration_error(said, right):
 
 
 def share(tonics, truth, which):
-    """Returns the per cent of the tonics that are right, over some of the tunes."""
+    """Returns the per cent of right tonics among the tunes of the mask `which`."""
     return 100 * (tonics == truth)[which].mean()
 
 
 def print_tonics(check, inputs, found, truth, groups):
-    """Prints the rows of some groups of tunes: our results beside the rules and finders of others, with the goals and floors."""
+    """Prints, for each group of tunes, our result beside those of the other rules and finders; checks the floors and
+    prints the goals that are not reached."""
     print(f"{'tonic, % right':24}{'input':>10}{'ours':>8}{'last note':>11}{'profile + 0.10':>32}{'music21':>28}")
     for row, which in groups.items():
         for name, aim, floor in zip(("bars", "no bars"), *ROWS[row]):

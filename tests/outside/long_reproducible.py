@@ -1,11 +1,11 @@
 """Checks that two builds of the command give the same bytes. One is the release build. The other is built from a copy
-of the checkout in another folder, without optimization, and runs in another time zone, language and home. Answers,
-pages, sheets and exports then depend on no path, no clock and no optimization.
+of the checkout in another folder, without optimization, and runs in another time zone, language and home folder. If the
+bytes are the same, answers, pages, sheets and exports depend on no path, no clock and no optimization.
 
     long_reproducible.py path/to/breathline
 
 The second build takes a minute of two cores; the two builds share only the registry's crates. The binaries themselves
-differ, because their profiles do. Two release builds in different folders, with Rust 1.95, were the same file.
+differ, because their profiles do. Two release builds in different folders, with Rust 1.95, had the same bytes.
 """
 
 import os
@@ -24,7 +24,7 @@ CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
 PROFILE = ["--config", "profile.dev.opt-level=0", "--config", "profile.dev.debug=false"]
 ELSEWHERE = {"TZ": "Pacific/Chatham", "LANG": "tr_TR.UTF-8", "HOME": "/nonexistent/elsewhere", "RAYON_NUM_THREADS": "1"}
 HERE = {"TZ": "UTC", "LANG": "C.UTF-8", "HOME": "/nonexistent/here"}
-# Seconds of processor time, which two cores share.
+# The goal for the processor time of the whole check, in seconds; two cores share the work.
 MOST_SECONDS = 180
 
 
@@ -52,7 +52,7 @@ def main(argv):
 
 
 def processor():
-    """Returns the seconds of processor time of the programs that were run so far."""
+    """Returns the processor time of the programs that have run so far, in seconds."""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
 
@@ -74,7 +74,7 @@ def built(checkout):
 
 
 def questions():
-    """Returns command lines. They name outputs without a folder, so that no line contains its own place."""
+    """Yields command lines. They name outputs without a folder, so that both builds get the same lines."""
     tunes = [*sorted(DEMO.glob("*.musicxml")), *sorted(CORPUS.glob("*.mid"))[::14]]
     for tune in tunes:
         yield ["suggest", tune]
@@ -102,7 +102,7 @@ def questions():
 
 
 def asked(binary, line, folder, environment):
-    """Returns the command's outputs and files, by name."""
+    """Returns the command's exit code, outputs and files, by name."""
     shutil.rmtree(folder, ignore_errors=True)
     (folder / "manual").mkdir(parents=True)
     done = subprocess.run([str(binary), *map(str, line)], cwd=folder, env=environment, capture_output=True, check=False)

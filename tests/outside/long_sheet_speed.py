@@ -2,9 +2,9 @@
 
     long_sheet_speed.py BIN
 
-Our time runs from the melody and its winner to the SVG of all pages (tests/outside/sheets.rs). verovio's time runs from
-its loaded toolkit through loadData and renderToSVG of all pages. Both are the shortest of ten runs. The sheet of 32
-bars must take less than 5 ms, and no longer than verovio.
+Our time runs from the melody and its winner to the SVG of all pages (tests/outside/sheets.rs). verovio's time is for
+loadData and renderToSVG of all pages, without the start of its toolkit. Both are the shortest of several runs. Each
+sheet must take less than 5 ms, and no longer than verovio.
 """
 
 import json
@@ -19,7 +19,7 @@ from outside import Check
 
 
 def engraved(path):
-    """Returns the milliseconds that verovio takes."""
+    """Returns the shortest time that verovio takes for all pages, in milliseconds."""
     toolkit = verovio.toolkit()
     toolkit.setOptions({"pageWidth": 2100, "pageHeight": 2970, "scale": 40})
     text = path.read_text(encoding="utf-8")

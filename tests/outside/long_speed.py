@@ -3,20 +3,20 @@ are read.
 
 Usage: long_speed.py BREATHLINE
 
-The bound is 20 ms for the median of 31 runs, which is "at once" for a player. The tune is demo/nets-on-the-railing (18
-bars as written, twice) with its repeats written out.
+The bound is 20 ms for the median of 31 runs, which is "at once" for a player. The tune is demo/nets-on-the-railing,
+whose 18 bars are written twice.
 
 Reading, from the bytes to the melody, is compared with two libraries that do less, in the same run and on the same
-bytes. They are lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no
-bars, no part chosen). `cargo bench --bench reading` measures our library, so that the start of processes is
-not counted. Each round times every file with both programs in turn. For each file the best of all rounds counts, and
-the sums are compared. Slow moments of the machine affect both programs and are dropped.
+bytes: lxml only parses MusicXML (a tree of the XML, no music), and symusic only reads the notes of MIDI (no bars, no
+choice of a part). `cargo bench --bench reading` measures our library, so that the start of processes is not
+counted. Each round times every file with both libraries. The check compares the sums of the best times of each file,
+from which slow moments of the machine drop out.
 
 The whole job, from MusicXML bytes to the best of twelve harps with its tab, is compared with lxml's bare parse of the
-same bytes. The tunes come from O'Neill's collection, have as many notes as its median tune, and were written by
+same bytes. The tunes come from O'Neill's collection, have as many notes as its median tune, and are written by
 music21's exporter. The search alone is compared with two libraries that solve the winner's graph after it is built:
-petgraph (Rust) and networkx (Python). `cargo bench --bench searching` also searches runs of eighths without a rest, the
-hardest for the lungs, at growing lengths.
+petgraph (Rust) and networkx (Python). `cargo bench --bench searching` also searches runs of eighths without a rest, of
+growing length; these runs are the hardest tunes for the lungs.
 """
 
 import json
@@ -41,19 +41,21 @@ HOME = Path(__file__).resolve().parent.parent.parent
 TUNE = HOME / "demo" / "nets-on-the-railing.mid"
 # The goal: the share of the other library's time that our reading may take.
 AIMS = {"lxml": 0.8, "symusic": 1.5}
-# The goal for MIDI is not reached: symusic finds neither the intended beats nor the part with the tune. Until it is,
-# the check prints so every time, and fails only if reading gets clearly slower than now (3.1).
+# The goal for MIDI is not reached: symusic has less work, because it finds neither the intended beats nor the part with
+# the tune. The check prints this every time, and fails only if reading gets clearly slower than now (3.1).
 NOT_REACHED = {"symusic": 4}
 ROUNDS = 7
-# The share of lxml's time for parsing alone that the whole job may take, summed over the tunes; the wish is 1.
+# The time of the whole job as a multiple of lxml's time for parsing alone, summed over the tunes: the goal, the wish,
+# and the bound that the check uses for now.
 JOB_AIM, JOB_WISH, JOB_STANDS = 1.5, 1.0, 1.75
-# Microseconds for the search alone at a hundred notes.
+# The most microseconds that the search alone may take for a hundred notes.
 SEARCH_AIM = 100
 TUNES = 7
 LENGTHS = (1_000, 10_000, 100_000)
-# The mebibytes for the search of the longest run; the factor for ten times as many notes where the air matters in both;
-# the microseconds for a note of the longest run. With an improver's lungs the air hardly matters in the shorter runs,
-# so the time for a note of the longest run is bounded instead.
+# MEMORY_AIM is the most mebibytes for the search of the longest run. GROWTH_AIM is the greatest factor of the time for
+# ten times as many notes, with lungs so small that the air matters in both runs. NOTE_AIM is the most microseconds for
+# a note of the longest run with an improver's lungs, which hardly matter in shorter runs, so that a factor would say
+# little.
 MEMORY_AIM, GROWTH_AIM, NOTE_AIM = 64, 15, 60
 
 
@@ -74,7 +76,7 @@ def written_out(path, folder):
 
 
 def best_time(read, data):
-    """Returns nanoseconds, the best of many runs."""
+    """Returns the shortest time of many runs, in nanoseconds."""
     times, begin = [], time.perf_counter_ns()
     while len(times) < 5 or time.perf_counter_ns() - begin < 20_000_000:
         start = time.perf_counter_ns()
@@ -104,22 +106,22 @@ def compare_reading(check, name, files, read):
         bound = NOT_REACHED[name]
         print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     if name == "lxml" and ratio > bound:
-        # Counting attributes and name spaces, which bounds the size of a score, costs a twentieth of the time. We want
-        # to win it back.
+        # The reader counts attributes and name spaces to limit the size of a score, which costs a twentieth of its
+        # time. We want to remove this cost.
         bound = 0.95
         print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     check(f"reading takes no more than {bound} of {name}'s time: {ratio:.2f}", ratio <= bound)
 
 
 def searching(what, *arguments):
-    """What `benches/searching.rs` answers."""
+    """Returns the answer of `benches/searching.rs`."""
     command = ["cargo", "bench", "--quiet", "--bench", "searching", "--", what, *map(str, arguments)]
     done = subprocess.run(command, cwd=HOME, check=True, capture_output=True, text=True)
     return json.loads(done.stdout)
 
 
 def median_tunes(folder):
-    """Returns tunes with as many notes as the median tune of the collection, as a notation program writes them."""
+    """Yields files of tunes with as many notes as the median tune of the collection, as music21 writes them."""
     tunes = list(labelled_tunes.collection("oneills1850"))
     median = int(statistics.median(len(tune.notes) for tune in tunes))
     chosen = [tune for tune in tunes if len(tune.notes) == median][:TUNES]
@@ -173,7 +175,7 @@ def compare_lengths(check):
     for notes, run in runs.items():
         print(f"  a run of {notes} notes: {run['milliseconds']:.1f} ms, {run['kibibytes'] / 1024:.0f} MiB for the search")
     micros = 1000 * runs[LENGTHS[-1]]["milliseconds"] / LENGTHS[-1]
-    check(f"a note of the longest takes no more than {NOTE_AIM} us: {micros:.0f}", micros <= NOTE_AIM)
+    check(f"a note of the longest run takes no more than {NOTE_AIM} us: {micros:.0f}", micros <= NOTE_AIM)
     short, long = (searching("breathless", notes)[str(notes)]["milliseconds"] for notes in LENGTHS[-2:])
     print(f"  with small lungs, where the air always matters: {short:.1f} and {long:.1f} ms")
     growth = long / short

@@ -1,4 +1,5 @@
-//! For `check_midi.py`: reads the notes of every part of MIDI files, before a melody is made of one part.
+//! For `check_midi.py`: reads the notes of each part of MIDI files (a track and a channel), before one part becomes the
+//! melody.
 //!
 //!     midi_parts FILE...
 //!

@@ -1,4 +1,4 @@
-"""The code that all outside checks share: asking the command, counting, and the closing line."""
+"""The code that the outside checks share: it asks the command, counts the results, and prints the closing line."""
 
 import json
 import subprocess
@@ -8,7 +8,7 @@ from pathlib import Path
 
 
 class Check:
-    """Counts statements, and prints those that do not hold."""
+    """Counts true and false statements, and prints the false ones."""
 
     def __init__(self):
         self.passed = 0
@@ -67,7 +67,8 @@ def ask_all(program, questions):
 
 
 class Opened:
-    """A page in a browser. Leaving it checks that the browser had no complaint, and closes it."""
+    """A page in a browser. Leaving the page closes it, and checks that there was no console message, error, dialog or
+    request."""
 
     def __init__(self, check, context, page, complaints, name):
         self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
@@ -78,4 +79,4 @@ class Opened:
     def __exit__(self, kind, *_):
         self.context.close()
         if kind is None:
-            self.check(f"{self.name}: the browser has no complaint: {self.complaints[:3]}", not self.complaints)
+            self.check(f"{self.name}: no message, error, dialog or request: {self.complaints[:3]}", not self.complaints)

@@ -1,4 +1,5 @@
-"""Tests practising with a page: the trainer, the accompaniment, and the sheet on the full screen. `check_page.py` runs these."""
+"""Tests how a player practises with a page: the trainer, the accompaniment, and the sheet on the full screen.
+`check_page.py` runs these tests."""
 
 from axe_playwright_python.sync_playwright import Axe
 from playing_page import DESK, PHONE, data, lit, start
@@ -33,7 +34,8 @@ def trains(check, visit, path):
 
 
 def loops_by_dragging(check, visit, path):
-    """Drags from bar to bar with the mouse, and with a finger that first holds still. A finger that moves at once scrolls."""
+    """Tests that a drag from bar to bar loops the bars, with the mouse and with a finger that first holds still. A
+    finger that moves at once scrolls."""
 
     def middle(page, size, bar, which):
         notes = [index for index, of in enumerate(data(page)["notes"]["bar"]) if of == bar]
@@ -82,7 +84,8 @@ def loops_by_dragging(check, visit, path):
 
 
 def plays_along(check, visit, path):
-    """Checks a drone on the tonic, or the tune's chords, at their pitches, and their loudness."""
+    """Checks that the drone on the tonic and the tune's chords sound at their pitches, and only when they are turned
+    on."""
     with visit(path) as page:
         row, chords = data(page)["rows"][0], data(page)["chords"]
         hertz = lambda midi: 440 * 2 ** ((midi - 69) / 12)
@@ -105,9 +108,9 @@ def plays_along(check, visit, path):
               heard["drone", 60] > quiet + 20 and heard["chords", 60] > quiet + 20)
         page.evaluate("document.activeElement.blur()")
         page.keyboard.press("b")
-        check("the key b switches from one to the next", page.input_value("#along") == "drone" and "a drone" in page.inner_text("#said"))
+        check("the key b turns on the next accompaniment", page.input_value("#along") == "drone" and "a drone" in page.inner_text("#said"))
 
-# Returns the lines of music on the music stand, and the controls beside them.
+# Returns index, top, bottom and width of each visible line of music.
 LINES = """() => [...document.querySelectorAll(".paper > div > svg")].map((line, k) => [k, line.getBoundingClientRect()])
   .filter(([, box]) => box.height).map(([k, box]) => [k, Math.round(box.top), Math.round(box.bottom), Math.round(box.width)])"""
 

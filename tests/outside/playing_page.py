@@ -1,4 +1,5 @@
-"""Drives a page that plays, for the checks: the screens, an ear for its sound, and the notes that are lit at each time."""
+"""Helpers for the checks of a page that plays: sizes of screens, an analyser of its sound, and a log of its lit
+notes."""
 
 import json
 
@@ -6,8 +7,7 @@ DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 # A phone in landscape.
 SIDE = {"width": 740, "height": 360}
-# Runs before the page's own script: puts an ear between the sound and the loudspeaker, and logs the lit notes in every
-# frame.
+# Runs before the page's own script: connects an analyser to the sound, and logs the lit notes in every frame.
 EAR = """
 window.__log = [];
 const connect = AudioNode.prototype.connect;
@@ -29,13 +29,13 @@ window.__heard = () => {
   const shift = (a - c) / (2 * (a - 2 * b + c)) || 0;
   return {loud, hertz: (bin + shift) * window.__ear.context.sampleRate / window.__ear.fftSize};
 };
-// How loud it is at a frequency, and above its neighbourhood: decibels.
+// Returns the loudness at a frequency, in decibels.
 window.__level = hertz => {
   const bins = new Float32Array(window.__ear.frequencyBinCount);
   window.__ear.getFloatFrequencyData(bins);
   return Math.max(...bins.slice(Math.round(hertz / window.__ear.context.sampleRate * window.__ear.fftSize) - 1).slice(0, 3));
 };
-// Records what keeps the screen awake, as in browsers with a screen.
+// Records the requests to keep the screen awake; a browser without a screen would refuse them.
 window.__awake = [];
 Object.defineProperty(navigator, "wakeLock", {value: {request: async kind => {
   window.__awake.push(kind);
@@ -57,12 +57,12 @@ def data(page):
 
 
 def data_of(path):
-    """Returns the numbers in the file of a page."""
+    """Returns the data in the file of a page."""
     return json.loads(path.read_text(encoding="utf-8").split('id="data">')[1].split("</script>")[0])
 
 
 def until(page, holds, seconds=5):
-    """Waits until a row is unpacked, or for a similar condition."""
+    """Waits until `holds()` is true."""
     for _ in range(int(seconds * 50)):
         if holds():
             return
@@ -70,7 +70,7 @@ def until(page, holds, seconds=5):
 
 
 def lit(page):
-    """Returns the lit notes in order of time, each once for as long as it is lit: (seconds, index)."""
+    """Returns (seconds, index) for each time that a note lights up during play."""
     log, found, last = page.evaluate("window.__log"), [], None
     for frame in log:
         now = frame["lit"][0] if frame["lit"] else None

@@ -1,12 +1,12 @@
-//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes and makes the sheet of the winner. It prints
-//! one JSON object a line with the faults that the geometric test finds, the written notes of its bars, and the export
-//! of the same notes.
+//! For `check_sheets.py`, `check_written.py` and `long_sheet_speed.py`: reads tunes and makes the sheet of each winner.
+//! Prints one JSON object a line with the faults that the geometric test finds, the written notes of the bars, and the
+//! export of the same notes.
 //!
 //!     sheets [--harp HARP] FILE…
 //!
 //! `micros` is the shortest time of several runs from the melody and its winner to the SVG of all pages.
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the checks read what this program prints")]
 
 #[path = "../geometry/mod.rs"]
 mod geometry;

@@ -8,7 +8,7 @@ pub(crate) fn improver() -> toml::Value {
     file["weights"].clone()
 }
 
-/// Visits every number, with the name of its field: `bends.half_step`, `register.holes.0`.
+/// Visits every number, with the name of its field, such as `bends.half_step` or `register.blow.0`.
 pub(crate) fn each_number(value: &mut toml::Value, name: &str, visit: &mut impl FnMut(&str, &mut i64)) {
     let child = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}.{key}") };
     match value {

@@ -146,7 +146,7 @@ impl Question {
         phrases
     }
 
-    /// Counts the main notes that do not belong to an ornament and cannot be sounded in an octave.
+    /// Counts the main notes that are no ornaments and cannot be sounded in an octave.
     fn lacking(&self, notes: &[usize], octave: i16) -> usize {
         let lacks = |&&note: &&usize| {
             !self.case.melody.notes[note].grace
@@ -303,8 +303,8 @@ impl Question {
         }
     }
 
-    /// Returns the same minimum for long tunes, going forwards over every possible last sounded note, without bounds
-    /// and without looking ahead.
+    /// Returns the same minimum as `exhaustive`, but fast enough for long tunes: goes forwards note by note, and keeps
+    /// the least cost for every possible last sounded note.
     fn forwards(&self) -> (u64, u32) {
         type States = BTreeMap<Option<Sounded>, (u64, u32)>;
         fn arrive(states: &mut States, state: Option<Sounded>, cost: (u64, u32)) {
@@ -460,8 +460,8 @@ proptest! {
     }
 
     /// A phrase that is complete as written stays complete for every player with more technique. (The number of changes
-    /// may grow: a player who can bend must play the bend, and a phrase that is easy to patch without it may be better
-    /// moved with it.)
+    /// may grow: a player who can bend plays the bend, and a phrase that was patched without the bend may then be
+    /// moved.)
     #[test]
     fn a_technique_more_changes_no_other_phrase(question in question(30)) {
         let harps = question.harps();
@@ -504,7 +504,7 @@ fn prices() -> toml::Value {
     file["edits"].clone()
 }
 
-/// Makes a player for whom only missing notes cost anything.
+/// Makes a player for whom no playing costs anything, so that only the prices of changes matter.
 fn easy_going() -> Weights {
     let mut numbers = improver();
     each_number(&mut numbers, "", &mut |name, number| {
@@ -523,7 +523,7 @@ fn easy_going() -> Weights {
     player(&numbers)
 }
 
-/// Returns the playing of a tune as written on a C harp without bends, with `*` after each changed note.
+/// Returns the adapted playing of a tune in its written octave on a C harp, with `*` after each changed note.
 fn adapted(
     melody: &Melody,
     key: &str,
@@ -562,7 +562,7 @@ fn with_chords(text: &str, chords: &str) -> Melody {
 /// A field of the prices, and the effect of its value on the answer.
 struct Flip {
     field: &'static str,
-    /// The reason why the answer flips there.
+    /// The reason why the answer flips at this value of the field.
     sum: &'static str,
     others: &'static [(&'static str, i64)],
     key: &'static str,

@@ -68,7 +68,7 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     let found = data("suggest --top 60", &tune);
     let rival = &found["rival"];
     assert_ne!(rival["tonic"], found["key"]["tonic"], "{found}");
-    // The rival's rows equal those for `--key` with its name.
+    // The rival's rows equal the rows of `--key` with the rival's name.
     let name = format!("{} {}", rival["tonic"].as_str().unwrap(), rival["mode"].as_str().unwrap());
     let path = std::env::temp_dir().join(format!("breathline-keys-{}.musicxml", std::process::id()));
     std::fs::write(&path, &tune).unwrap();
@@ -88,7 +88,7 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     let rows = |list: &Value| list.as_array().unwrap().iter().map(short).collect::<Vec<_>>();
     assert!(rows(&rival["approaches"]).len() > 12);
     assert_eq!(rows(&rival["approaches"]), rows(&asked["approaches"]));
-    // A key that the user names ends the doubt.
+    // If the user names the key, there is no rival.
     assert!(asked.get("rival").is_none());
 
     let page = answer("suggest --ranking", &tune);
@@ -243,7 +243,7 @@ fn a_song_in_minor_is_answered_in_minor() {
 
 #[test]
 fn a_file_without_a_signature_is_spelled_in_its_key() {
-    // A tune from the tonic and up the scale in E, as MIDI, which has no note names and in this file no signature.
+    // A tune in E as MIDI. MIDI has no note names, and this file has no signature.
     let scale = [64, 68, 71, 68, 66, 64, 63, 66, 64, 66, 68, 69, 71, 73, 75, 76, 73, 71, 68, 66, 64];
     let mut track = Vec::new();
     for pitch in scale {
@@ -262,7 +262,7 @@ fn a_file_without_a_signature_is_spelled_in_its_key() {
 
 #[test]
 fn a_tune_has_the_same_tonic_from_midi_as_from_its_score() {
-    // MIDI has no barlines and no repeat signs, and the file that is read has no key signature either.
+    // MIDI has no barlines and no repeat signs, and the test removes the key signatures of both files.
     let corpus = harness::home().join("corpus");
     let (mut tunes, mut same) = (0, 0);
     for entry in std::fs::read_dir(corpus).unwrap() {

@@ -54,7 +54,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.downbeat",
-        sum: "F#4 on the first beat is multiplied by the factor: it is left out while this costs less than its bend for 100",
+        sum: "leaving out F#4 on the first beat costs 50 times the factor, and bending it costs 100; \
+              at the tie more notes win",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "F#4 C4",
         harps: &["C"],
@@ -94,7 +95,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.repeated",
-        sum: "the second of two equal notes is multiplied by the factor; both bends cost 150",
+        sum: "leaving out the notes costs 100 for the first and 100 times the factor for the second; both bends \
+              together cost 150",
         others: &["missing.note=100", "bends.half_step=75", "bends.repeated=100"],
         tune: "F#4 F#4 C4",
         harps: &["C"],
@@ -119,7 +121,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.further",
-        sum: "draw 3 bent by two against blow 4 for 100",
+        sum: "draw 3 bent by two half steps on a C harp against blow 4 for 100 on an A harp",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "A4",
         harps: &["C", "A"],
@@ -127,7 +129,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.unsteady",
-        sum: "draw 3 bent by one could be bent further: it costs the price, against 100",
+        sum: "draw 3 bent by a half step could be bent further: it costs the price, against 100",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4",
         harps: &["C", "Bb"],
@@ -183,7 +185,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.repeated",
-        sum: "the first bend costs 100, the repeated bend the factor's part of 100; hole 4 costs 75 twice",
+        sum: "the first bend costs 100, and the repeated bend costs 100 times the factor; hole 4 costs 75 twice",
         others: &["bends.half_step=100", "register.blow.3=75"],
         tune: "Bb4 Bb4",
         harps: &["C", "Bb"],
@@ -207,7 +209,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.cold",
-        sum: "the bend is slid into from the same reed, so it costs nothing. Draw 4 is entered anew, but it is not bent",
+        sum: "the bend is slid into from the same reed, so it costs nothing. Draw 4 is entered anew, but it is not \
+              bent",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "B4 Bb4",
         harps: &["C", "Bb"],
@@ -215,7 +218,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.cold",
-        sum: "a rest of 500 ms separates the bends, so the second begins from silence; 2 · 50 against 100",
+        sum: "a rest of 500 ms separates the bends, so both begin from silence: twice the price, against 100",
         others: &["register.blow.3=50", "register.draw.3=50", "rest_ms=500"],
         tune: "Bb4 r Bb4",
         harps: &["C", "Bb"],
@@ -223,7 +226,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.quick_ms",
-        sum: "a bend of 250 ms costs 10 points for each missing 1 ms, against 100",
+        sum: "a bend of 250 ms costs 10 points for each millisecond that it lacks, against 100",
         others: &["bends.quick=100", "register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4:1/2",
         harps: &["C", "Bb"],
@@ -239,7 +242,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.hold_ms",
-        sum: "a bend of 500 ms costs a point for each further 1 ms, against 100",
+        sum: "a bend of 500 ms costs a point for each millisecond above the limit, against 100",
         others: &["bends.hold=100", "register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4",
         harps: &["C", "Bb"],
@@ -271,8 +274,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.bit",
-        sum: "a jump of two holes is log2(3) = 1.58 bits: 158 for draw 2 after draw 4, against a step with a change for 58; \
-              159 both at 101",
+        sum: "a jump of two holes is log2(3) = 1.58 bits: 158 for draw 2 after draw 4, against a step with a change \
+              for 58; at 101 both cost 159",
         others: &["breath.other_hole=58"],
         tune: "D5 G4",
         harps: &["C"],
@@ -280,8 +283,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.far",
-        sum: "from blow 10 to blow 3 are seven holes, four beyond three, and 100; to draw 2 five beyond; the tie goes to fewer \
-              changes",
+        sum: "from blow 10 to blow 3 are seven holes, four beyond three; to draw 2, which costs nothing itself, are \
+              five beyond three; blow 3 costs 100, and the tie goes to fewer changes",
         others: &["register.blow.2=100"],
         tune: "C7 G4",
         harps: &["C"],
@@ -289,7 +292,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.over",
-        sum: "after draw 4, draw 2 passes over hole 3; blow 3 is a breath change for 20, and the tie goes to fewer changes",
+        sum: "after draw 4, draw 2 passes over hole 3; blow 3 is a breath change for 20, and the tie goes to fewer \
+              changes",
         others: &["breath.other_hole=20"],
         tune: "D5 G4",
         harps: &["C"],
@@ -297,8 +301,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.turnover",
-        sum: "A5 B5 goes from draw 6 to draw 7 on a C harp; on a G harp it stays on hole 8, for 100. The tie goes to fewer \
-              changes",
+        sum: "A5 B5 goes from draw 6 to draw 7 on a C harp; on a G harp it stays on hole 8, for 100. The tie goes to \
+              fewer changes",
         others: &["register.blow.7=100"],
         tune: "A5 B5",
         harps: &["C", "G"],
@@ -306,7 +310,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.base_ms",
-        sum: "blow 3 has 125 ms and pays a point for each missing 1 ms; draw 2 is a breath change for 20",
+        sum: "blow 3 has 125 ms and costs a point for each millisecond that it lacks; draw 2 is a breath change for 20",
         others: &["moves.hurry=10", "breath.same_hole=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -314,7 +318,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.bit_ms",
-        sum: "a step is one bit: it has 125 ms and pays a point for each missing 1 ms; draw 2 is a breath change for 20",
+        sum: "a step is one bit: it has 125 ms and costs a point for each millisecond that it lacks; \
+              draw 2 is a breath change for 20",
         others: &["moves.hurry=10", "breath.same_hole=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -346,7 +351,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.free_ms",
-        sum: "a change has 125 ms and pays a point for each missing 1 ms; blow 3 is a step for 20",
+        sum: "a change has 125 ms and costs a point for each millisecond that it lacks; blow 3 is a step for 20",
         others: &["breath.hurry=10", "moves.bit=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -362,7 +367,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.hard_ms",
-        sum: "a change has 125 ms and pays a point for each missing 1 ms; blow 3 is a step for 20",
+        sum: "a change has 125 ms and costs a point for each millisecond that it lacks; blow 3 is a step for 20",
         others: &["breath.hard=10", "moves.bit=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -378,8 +383,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.jump_holes",
-        sum: "after draw 4, blow 3 is a step for 100 with a change; if one hole is felt as a jump it costs 100 more than \
-              that, against the 158 of draw 2",
+        sum: "after draw 4, blow 3 is a step for 100 with a change, and costs 100 more if a move of one hole counts \
+              as a jump; draw 2 costs 158",
         others: &["breath.jump=100", "breath.fast_ms=600", "moves.bit=100"],
         tune: "D5 G4",
         harps: &["C"],
@@ -387,7 +392,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.jump",
-        sum: "a step for 100 with a change and the price of both together, against the 158 of draw 2",
+        sum: "after draw 4, blow 3 costs 100 for the step and the price for step and change together; draw 2 costs 158",
         others: &["breath.jump_holes=1", "breath.fast_ms=600", "moves.bit=100"],
         tune: "D5 G4",
         harps: &["C"],
@@ -395,7 +400,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.fast_ms",
-        sum: "a step and a change in 500 ms: the price of both together applies below this time",
+        sum: "blow 3 has 500 ms for a step and a change: the price of both together applies below this time",
         others: &["breath.jump_holes=1", "breath.jump=100", "moves.bit=100"],
         tune: "D5 G4",
         harps: &["C"],
@@ -403,7 +408,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.rest_blown",
-        sum: "the tune comes to rest on G4: blown it costs the price, drawn a breath change for 20",
+        sum: "the tune comes to rest on G4: blow 3 costs the price, draw 2 costs a breath change for 20",
         others: &["breath.same_hole=20"],
         tune: "E4 G4",
         harps: &["C"],
@@ -411,7 +416,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.low_below",
-        sum: "G3 in 125 ms, 10 points for each semitone below, or an octave higher on hole 4 for 100; \
+        sum: "G3 in 125 ms costs 10 points for each semitone below this note; an octave higher, hole 4 costs 100; \
               the tie goes to the written octave",
         others: &["register.low=10", "register.low_ms=200", "register.blow.3=100", "register.draw.3=100"],
         tune: "G3:1/4",
@@ -420,7 +425,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.low_ms",
-        sum: "G3 in 125 ms: below this time it costs 110 for 11 semitones; an octave higher costs 100",
+        sum: "G3 lasts 125 ms: below this time it costs 110 for 11 semitones; an octave higher, hole 4 costs 100",
         others: &["register.low=10", "register.low_below=66", "register.blow.3=100", "register.draw.3=100"],
         tune: "G3:1/4",
         harps: &["G"],
@@ -428,7 +433,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.low",
-        sum: "G3 in 125 ms costs ten semitones; an octave higher costs 100",
+        sum: "G3 in 125 ms costs the price for each of ten semitones; an octave higher, hole 4 costs 100",
         others: &[
             "register.low_ms=200",
             "register.low_below=65",
@@ -441,7 +446,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.high_above",
-        sum: "C7 is MIDI note 96: it costs 10 points for each semitone above; an octave lower on hole 7 costs 100",
+        sum: "C7 is MIDI note 96: it costs 10 points for each semitone above this note; an octave lower, hole 7 costs \
+              100",
         others: &["register.high=10", "register.blow.6=100", "register.draw.6=100"],
         tune: "C7",
         harps: &["C"],
@@ -449,7 +455,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.high",
-        sum: "C7 is ten semitones above 86; an octave lower on hole 7 costs 100",
+        sum: "C7 is ten semitones above 86 and costs the price for each; an octave lower, hole 7 costs 100",
         others: &["register.high_above=86", "register.blow.6=100", "register.draw.6=100"],
         tune: "C7",
         harps: &["C"],
@@ -457,7 +463,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.leave",
-        sum: "draw 3 bent, then blow 4 for 50, on a C harp against twice hole 4 on a B flat harp; the tie goes to fewer bends",
+        sum: "on a C harp, leaving the bend costs the price, and blow 4 after it costs 50; on a B flat harp, hole 4 \
+              costs 50 twice; the tie goes to fewer bends",
         others: &["register.blow.3=50", "register.draw.3=50"],
         tune: "Bb4 C5",
         harps: &["C", "Bb"],
@@ -473,7 +480,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.uneasy",
-        sum: "two G4 of 2 s, drawn at 100 ml per second, end at 900 of 1000 ml, 200 above the comfortable range: four times the price, against a blow for 100",
+        sum: "two G4 of 2 s, drawn at 100 ml per second, end at 900 of 1000 ml, 200 ml above the comfortable range: \
+              four times the price, against a blow for 100",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -486,7 +494,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.strain",
-        sum: "the same two notes end 50 ml above the range without strain: once the price",
+        sum: "two G4 of 2 s end at 900 ml, 50 ml above the range without strain: once the price, against a blow for \
+              100",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -499,7 +508,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.gasp",
-        sum: "at 150 ml per second the second note fills the lungs",
+        sum: "at 150 ml per second the second note fills the lungs and costs the price; as a blow it costs 100",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=150",
@@ -520,7 +529,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.capacity_ml",
-        sum: "half the capacity plus 448 ml exceed 95 % of a capacity below 995 ml",
+        sum: "half the capacity and 448 ml together exceed 95 % of the capacity if the capacity is below 995 ml",
         others: &["lungs.flow_ml=112", "lungs.gasp=101", "register.blow.2=100", "register.draw.2=100"],
         tune: "G4:4 G4:4",
         harps: &["C"],
@@ -528,7 +537,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.limits.1",
-        sum: "948 ml pass 94 % of 1000, not 95 %",
+        sum: "948 ml exceed 94 % of 1000 ml, but not 95 %",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -542,7 +551,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.limits.0",
-        sum: "the notes are blown and 52 ml are left: less than 6 % of 1000, but not less than 5 %",
+        sum: "the notes are blown and 52 ml are left: less than 6 % of 1000 ml, but not less than 5 %",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -556,7 +565,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.easy.1",
-        sum: "900 ml are 200 above 70 % for 104, 190 above 71 % for 98",
+        sum: "900 ml are 200 ml above 70 %, which costs 104, and 190 ml above 71 %, which costs 98",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -570,7 +579,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.easy.0",
-        sum: "blown, 100 ml are 200 below 30 % for 104, 190 below 29 % for 98",
+        sum: "the notes are blown and 100 ml are left: 200 ml below 30 %, which costs 104, and 190 ml below 29 %, \
+              which costs 98",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -584,7 +594,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.strained.1",
-        sum: "900 ml are 50 above 85 % for 101, 40 above 86 % for 80",
+        sum: "900 ml are 50 ml above 85 %, which costs 101, and 40 ml above 86 %, which costs 80",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -598,7 +608,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.strained.0",
-        sum: "blown, 100 ml are 100 below 20 % for 102, 90 below 19 % for 91",
+        sum: "the notes are blown and 100 ml are left: 100 ml below 20 %, which costs 102, and 90 ml below 19 %, \
+              which costs 91",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -620,8 +631,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.start.1",
-        sum: "before 600 ml that are blown the player breathes in as far as this; below 65 % less than 5 % are left. On a B flat \
-              harp the same is drawn, for 50 each",
+        sum: "before blowing 600 ml the player breathes in to this volume; below 65 %, less than 5 % is left at the \
+              end. On a B flat harp the notes are drawn, for 50 each",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=150",
@@ -763,8 +774,8 @@ fn request<'a>(
     Request { melody, key, harps, technique, weights, any_key: false, pins: &[] }
 }
 
-/// Returns the winner as harp and tab, with a dot for a note that is left out. The octave is not shown, except in tests
-/// of the ends of the harp.
+/// Returns the winner as harp and tab, with a dot for a note that is left out. The winner is in the written octave,
+/// except in tests of the ends of the harp.
 fn winner(flip: &Flip, weights: &Weights) -> String {
     let harps: Vec<Harp> = flip.harps.iter().map(|name| harp(name)).collect();
     let melody = tune(flip.tune, 120);
@@ -832,7 +843,7 @@ fn each_hole_has_its_price() {
         for hole in 1..=10u8 {
             let melody = tune(&here[0].reed(hole, breath).unwrap().to_string(), 120);
             let field = format!("register.{word}.{}", hole - 1);
-            // Draw 2 and blow 3 sound the same pitch, so the other one is made dearer.
+            // Draw 2 and blow 3 sound the same pitch, so the one that is not tested gets a high price.
             let others = ["register.blow.2", "register.draw.1"].into_iter().filter(|other| *other != field);
             let prices: Vec<(&str, i64)> =
                 others.map(|other| (other, 999)).chain([(field.as_str(), 77)]).collect();
@@ -845,7 +856,7 @@ fn each_hole_has_its_price() {
     }
 }
 
-/// The extra price of a bend on each hole, on C and other harps, against a price of zero.
+/// The extra price of a half-step bend on each hole of a C harp.
 #[test]
 fn each_hole_has_its_price_for_bends() {
     let here = harp("C");
@@ -866,13 +877,13 @@ fn each_hole_has_its_price_for_bends() {
     }
 }
 
-/// The price of each position: its harp plays a tune of one note, against the C harp in another position for 100.
+/// The price of each position: its harp plays a tune of one note, against the harp of another position for 100.
 #[test]
 fn each_position_has_its_price() {
     let melody = tune("C5", 120);
     for number in 1..=12u8 {
         let position = Position::new(number).unwrap();
-        // Several harps have C5 without a bend in another position; 1st and 4th are on the C and the Eb harp.
+        // The other position is the 1st, or the 2nd when the 1st is tested.
         let other = if number == 1 { 2 } else { 1 };
         let there = Position::new(other).unwrap();
         let harps =
@@ -910,7 +921,7 @@ fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
         let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
         row.playing.notes[4].air_ml
     });
-    // Eight and a half beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
+    // Nine beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
     assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 

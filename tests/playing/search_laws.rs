@@ -1,7 +1,7 @@
 //! Laws that the search obeys for every tune, every harp and every player.
 //!
 //! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
-//! `gap`); how they combine these prices is their own.
+//! `gap`); they combine these prices with code of their own.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
@@ -120,10 +120,11 @@ fn least(ranking: &Ranking) -> Option<u64> {
     ranking.best().map(|best| best.playing.effort.total())
 }
 
-/// Fields that mean "longer than", "from" or "above": raising them makes fewer notes dear.
+/// Fields that mean "longer than", "from" or "above": raising them makes fewer notes expensive.
 const FALLING: [&str; 4] = ["bends.hold_ms", "bends.high_above", "breath.jump_holes", "register.high_above"];
 
-/// Among the fields of the lungs only prices qualify: a larger capacity or flow can help or hinder.
+/// Whether raising a field can move the effort only one way. Among the fields of the lungs, only the prices can: a
+/// larger capacity or flow may lower or raise the effort.
 fn is_price(name: &str) -> bool {
     !name.starts_with("lungs.") || ["lungs.uneasy", "lungs.strain", "lungs.gasp"].contains(&name)
 }
@@ -296,7 +297,7 @@ proptest! {
         }
     }
 
-    /// On a path every note that can be sounded is sounded, however dear it is, so the test first compares the notes.
+    /// A path sounds every note that can be sounded, whatever the note costs, so the test first compares the notes.
     #[test]
     fn a_technique_more_never_sounds_less(case in case(12)) {
         let standings = TECHNIQUES.map(|technique| {
@@ -374,7 +375,7 @@ proptest! {
     }
 
     /// A longer bend must be held in tune, a bend after a rest starts cold and anew, and longer notes take more air;
-    /// nothing else gets dearer with more time.
+    /// nothing else costs more if there is more time.
     #[test]
     fn more_time_never_costs_more(case in case(12)) {
         let slow = Case { melody: slowed(&case.melody), ..case.clone() };
@@ -397,7 +398,7 @@ proptest! {
 
 /// Returns the melody at half its tempo.
 fn slowed(melody: &Melody) -> Melody {
-    // Tempi change only on quarters.
+    // Tempos change only on quarters.
     let last = melody.notes.last().map_or(0, |note| note.end().as_f64() as i32 + 1);
     let tempo = TempoMap::new((0..=last).map(|quarter| {
         let length =
@@ -499,8 +500,8 @@ fn a_row_sounds_more_than_grace_notes() {
     assert!(sounding(true) > 0);
 }
 
-/// Early abandonment loses no wanted row. For any number of rows, the result equals, byte for byte, the first rows when
-/// every approach is priced to the end.
+/// Giving up early loses no row of the result: for any number of rows, the result equals, byte for byte, the first rows
+/// when every approach is priced to the end.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
     let mut request = case.request(harps);
     request.any_key = any_key;
@@ -532,7 +533,7 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
     let in_key: Vec<_> = all.approaches.iter().filter(|row| Some(row.transposed) == transposed).collect();
     let found = search_for(&request, &Wanted { transposed, ..Wanted::ALL });
     prop_assert_eq!(found.approaches.iter().collect::<Vec<_>>(), in_key);
-    // Rows with the same tab are the same, whether they store their notes or not.
+    // Rows with the same tab are joined in the same way, whether they store their notes or not.
     for top in [0, 1, 3, 1000] {
         let few = search_for(&request, &Wanted { twins: true, ..Wanted::first(top) });
         prop_assert_eq!(&few.approaches[..top.min(all.tried)], &all.approaches[..top.min(all.tried)]);
@@ -589,8 +590,8 @@ proptest! {
     }
 }
 
-/// Eighths without a rest, with a thousand choices between draw 2 and blow 3, and lungs that always matter. The choices
-/// are too many to keep, so they are found again from the end.
+/// The run has eighths without a rest, 600 choices between draw 2 and blow 3, and lungs that always matter. The choices
+/// are too many to keep, so the search finds them again from the end.
 #[test]
 fn a_long_run_without_a_rest_is_exact() {
     let run = "G4:1/2 C5:1/2 E5:1/2 G4:1/2 D5:1/2 C5:1/2 G4:1/2 ".repeat(200);

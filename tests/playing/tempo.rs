@@ -85,8 +85,8 @@ fn a_tune_in_shorter_notes_and_a_meter_to_match_gets_the_same_answer() {
     }
 }
 
-/// The tempos of the corpus are ours: the tempos at which these tunes are commonly played. A guess may be off by about
-/// a factor of two: ballads are slower, and hornpipes livelier, than their notes suggest.
+/// The tempos of the corpus are ours: the tempos at which these tunes are commonly played. A guess may be off by a
+/// factor of up to 2.5, because ballads are slower, and hornpipes livelier, than their notes suggest.
 #[test]
 fn the_usual_tempo_is_near_the_one_that_a_tune_has() {
     let mut near = 0;

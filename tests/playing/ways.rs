@@ -90,7 +90,7 @@ fn each_way_is_what_it_says_and_is_there_when_it_should_be() {
                 let natural = Request { technique: Technique::None, ..asked.clone() };
                 let unbent = search_for(&natural, &Wanted::first(1)).approaches.into_iter().next();
                 let unbent = unbent.filter(|row| bent(best) > 0 && loses_little(&asked, row));
-                // The row that plays every note may be the same row.
+                // The best row without bends may be the row that plays every note, and is then listed only as that row.
                 let told = of(Kind::EveryNote).is_some_and(|row| unbent.as_ref() == Some(row));
                 if !told {
                     assert_eq!(of(Kind::NoBends), unbent.as_ref(), "{said}");
@@ -147,7 +147,8 @@ fn what_the_kit_does_not_fit_is_led_by_another_key() {
     assert_eq!(ranking.best().unwrap().harp.to_string(), "Bb");
 }
 
-/// One hard bend in an easy tune is left out for its price and marked, and is played if the user asks for every note.
+/// A note that needs a costly bend in an easy tune is left out and reported, and is played if the user asks for every
+/// note.
 #[test]
 fn a_dear_bend_is_left_out_and_said_unless_every_note_is_wanted() {
     // E flat 6 is a passing note: blow 8 bent on a C harp.

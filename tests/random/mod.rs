@@ -1,5 +1,5 @@
-//! Random short and long tunes with every property that a price depends on: rests, grace notes, meters, tempi, tunings,
-//! techniques and weights.
+//! Random short and long tunes with every property that a price depends on: rests, grace notes, meters, tempos,
+//! tunings, techniques and weights.
 
 use breathline::{
     harp::{Harp, Register, Technique, Tuning},
@@ -25,7 +25,7 @@ pub(crate) struct Case {
     pub(crate) harp: Harp,
     pub(crate) technique: Technique,
     pub(crate) weights: Weights,
-    /// The interval by which the tune must be moved to lie on the harp.
+    /// The interval by which the tune is moved to fit the harp.
     pub(crate) shift: Interval,
 }
 
@@ -88,7 +88,7 @@ struct NoteSeed {
 enum PitchKind {
     /// A note that can be sounded in several ways, if the harp has such notes.
     Ambiguous,
-    /// A note that the harp can sound with every technique.
+    /// A note that the harp can sound if every technique is allowed.
     OnHarp,
     /// Any.
     Any,
@@ -119,7 +119,7 @@ pub(crate) fn harp() -> impl Strategy<Value = Harp> {
         .prop_map(|(key, register, tuning)| Harp::new(PitchClass::new(key), register, tuning))
 }
 
-/// Generates one or two tempi, from 40 to 240 quarters per minute.
+/// Generates one or two tempos, from 40 to 240 quarters per minute.
 fn tempo() -> impl Strategy<Value = TempoMap> {
     let micros = 250_000..=1_500_000u32;
     (micros.clone(), micros, 0..8i32)
@@ -131,8 +131,8 @@ fn meter() -> impl Strategy<Value = Meter> {
     prop::sample::select(meters.to_vec()).prop_map(|(beats, unit)| Meter { beats, unit })
 }
 
-/// Generates the default player, a player with other numbers, or one of two players for whom so little is hard that
-/// many playings are equally good.
+/// Generates the default player, players with other numbers, players with small lungs, and players for whom so little
+/// costs anything that many playings are equally good.
 pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     let factors = |factor| prop::collection::vec(factor, 130);
     prop_oneof![

@@ -12,7 +12,7 @@ use breathline::{
     time::{Beats, Meter},
 };
 
-/// Makes a tune from its music, in C, with eighths as the unit.
+/// Makes a tune in C from lines of music; the unit is an eighth.
 fn tune(music: &str) -> String {
     format!("X:1\nT:A\nM:4/4\nL:1/8\nK:C\n{music}\n")
 }
@@ -43,7 +43,8 @@ fn pitches(imported: &Imported) -> Vec<u8> {
     imported.melody.notes.iter().map(|note| note.pitch.midi()).collect()
 }
 
-/// Checks that the music gives these notes, without warnings other than about bars, which these lines do not fill.
+/// Checks that the music gives these notes, and no warnings except those about the lengths of bars, which these lines
+/// do not fill.
 #[track_caller]
 fn check(music: &str, expected: &str) {
     let imported = read(tune(music));
@@ -52,7 +53,8 @@ fn check(music: &str, expected: &str) {
     assert_eq!(odd.count(), 0, "{music}: {:?}", imported.warnings);
 }
 
-/// Checks that the music gives these notes and these oddities.
+/// Checks that the music gives these notes, and that exactly these texts, each with its line and column, are reported
+/// as unreadable.
 #[track_caller]
 fn check_odd(music: &str, expected: &str, odd: &[(&str, u32, u32)]) {
     let imported = read(tune(music));
@@ -111,7 +113,7 @@ fn white_space_ends_a_tune_and_a_comment_does_not() {
     check("C2|\n% a comment\nD2|", "C4:2 D4:2");
     check("C2|\n \t\nD2|", "C4:2");
     check("C2 % E2\n|D2", "C4:2 D4:2");
-    // The music has not begun, so an empty line in the header is a mistake (common practice, no source).
+    // An empty line before the music does not end the tune: it is a mistake (common practice, no source).
     assert_eq!(notes(&read("X:1\nT:A\n\nL:1/8\nK:C\n\nC2|\n")), "C4:2");
 }
 
@@ -140,7 +142,7 @@ fn the_first_key_ends_the_header() {
     let imported = read("X:1\nL:1/8\nK:C\nC\nL:1/4\nK:D\nF\n");
     assert_eq!(notes(&imported), "C4:1 F#4:2");
     assert_eq!(imported.melody.signatures.len(), 2);
-    // §10.5.1 of the old standard, and mistakes: no number, or no key.
+    // Headers as in the old standard (§10.5.1), and mistaken headers without a number or without a key.
     for text in ["X:\nL:1/8\nK:C\nC", "X:1\nL:1/8\nC\n", "X:x\nL:1/8\nK:\nC"] {
         assert_eq!(notes(&read(text)), "C4:1", "{text}");
     }
@@ -488,7 +490,8 @@ fn jumps_by_their_signs() {
     check_order("C8|D8!dacoda!|E8!D.C.!|OF8|", "CDECDF");
 }
 
-/// Returns the syllables of a verse, with `-` after a syllable with a hyphen and `_` after a held one.
+/// Returns the syllables of a verse, with `-` after a syllable with a hyphen, `_` after a held one, and `*` for a note
+/// without a syllable.
 fn words(imported: &Imported, verse: u8) -> String {
     let sung = imported.melody.notes.iter().map(|note| {
         note.lyrics.iter().find(|lyric| lyric.verse == verse).map_or("*".to_owned(), |lyric| {
@@ -529,7 +532,7 @@ fn words_under_notes() {
             "{music}"
         );
     }
-    // §5.2, and a tied note, whose two halves each take a syllable or a hold.
+    // §5.2; each of the two halves of a tied note takes a syllable or a hold.
     let verses = read(tune("C2-C2 D4|\nw:a _ b\nw:c d e"));
     assert_eq!([words(&verses, 1), words(&verses, 2)], ["a_ b", "c d e"]);
     let odd = read(tune("C8|\nw:too ma-ny")).warnings;
@@ -612,8 +615,8 @@ fn bars_are_counted_as_musicians_count_them() {
     assert_eq!(imported.warnings, []);
 }
 
-/// `corpus/scribe`, an independent reader in another language, writes the corpus and the demo from ABC and serves as an
-/// oracle.
+/// `corpus/scribe`, an independent ABC reader in another language, wrote the scores of the corpus and the demo from
+/// these sources. So both readings must agree.
 #[test]
 fn each_source_reads_as_the_score_that_was_written_from_it() {
     let mut tunes = 0;
@@ -674,7 +677,7 @@ fn a_file_of_many_tunes_wants_a_choice() {
     for (tune, pitch) in [("1", 74), ("7-2", 72), ("4", 76), ("first", 74), ("l'ete", 79), ("SUMMER", 72)] {
         assert_eq!(pitches(&choose(Some(tune)).unwrap()), [pitch], "{tune}");
     }
-    // Two tunes have that number; three contain that letter.
+    // Two tunes have the number 7, and three titles contain an r.
     assert_eq!(several(choose(Some("7"))), all[1..3]);
     assert_eq!(several(choose(Some("r"))).len(), 3);
     for tune in ["2", "7-3", "polka"] {
@@ -720,13 +723,13 @@ fn limits_are_named_and_time_is_linear() {
 
 #[test]
 fn slurs_and_fermatas_are_kept() {
-    // 4.11: slurs may be nested, and may begin and end at the same note.
+    // §4.11: slurs may be nested, and may begin and end at the same note.
     let slurs = |music: &str| signs::slurs(&read(tune(music)).melody.notes);
     assert_eq!(slurs("(C (D E F) G A)"), [(1, 3), (0, 5)]);
     assert_eq!(slurs("(C D (E) F G A)"), [(0, 2), (2, 5)]);
     assert_eq!(slurs("(A4- A2 B2) | ({g}c2 d2)"), [(0, 1), (3, 4)]);
     assert_eq!(slurs("(C D | E"), []);
-    // 4.14; H is the usual short form of a fermata (4.16). A fermata over a rest is dropped.
+    // §4.14; H is the usual short form of a fermata (§4.16). A fermata over a rest is dropped.
     let held = |music: &str| {
         let held = read(tune(music)).melody.notes.into_iter().map(|note| note.signs.fermata);
         held.collect::<Vec<_>>()
@@ -742,7 +745,7 @@ fn words_of_tempo_are_kept() {
         let words = melody.tempo_words.iter().map(|words| format!("{} {}", words.at, words.text));
         words.collect::<Vec<_>>().join(", ")
     };
-    // 3.1.8: a tempo may have a text. An annotation counts if it is a tempo word.
+    // §3.1.8: a tempo may have a text. An annotation counts if it is a tempo word.
     assert_eq!(words("X:1\nT:A\nM:4/4\nL:1/8\nQ:\"Mit Schwung\" 1/4=100\nK:C\nC8|D8|]\n"), "0 Mit Schwung");
     let inside = "C4 \"^rit.\"D4 | \"^first\"E8 | [Q:\"Allegro\" 1/4=120] z4 F4 | \"Am\"G8";
     assert_eq!(words(&tune(inside)), "2 rit., 10 Allegro");

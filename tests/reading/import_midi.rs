@@ -1,4 +1,4 @@
-//! Standard MIDI Files as they occur in practice: each test builds one defect or one feature from bytes.
+//! Standard MIDI Files as they occur in practice: each test builds files with one defect or one feature.
 
 #![allow(clippy::unwrap_used, reason = "test helpers fail by panicking too")]
 
@@ -20,7 +20,7 @@ fn error(bytes: &[u8]) -> ImportError {
     import(bytes, &ImportOptions::default()).unwrap_err()
 }
 
-/// Returns the pitch, onset and duration of each note, in quarters as text.
+/// Returns the pitch of each note, and its onset and duration in quarters as text.
 fn notes(imported: &Imported) -> Vec<(u8, String, String)> {
     let notes = imported.melody.notes.iter();
     notes.map(|note| (note.pitch.midi(), note.onset.to_string(), note.duration.to_string())).collect()
@@ -39,7 +39,7 @@ fn check(bytes: &[u8], expected: &[(u8, &str, &str)], odd: &[Oddity]) {
     assert_eq!(oddities(&imported), odd);
 }
 
-/// Two quarters, C and D, serve as the tune of most tests.
+/// Makes the tune of most tests: two quarters, C and D.
 fn tune() -> Track {
     Track::new().notes(&[(60, QUARTER), (62, QUARTER)])
 }
@@ -106,7 +106,7 @@ fn chords_without_length_are_no_ornaments() {
         };
         let track = chord(Track::new(), &[48, 52, 55]).notes(&[(60, QUARTER)]);
         let track = chord(track, &[64, 65, 67]).notes(&[(62, QUARTER)]);
-        // Notes of a narrow span are an ornament, and so are two notes.
+        // Three notes in a narrow span are an ornament, and so are two notes in any span.
         let track = chord(track, &[64, 72]).notes(&[(60, QUARTER)]);
         let track = chord(track, &[45, 48, 52, 55]).notes(&[(62, QUARTER)]);
         let ornaments = |at, keys: &[u8]| keys.iter().map(|&key| (key, at, "0")).collect::<Vec<_>>();
@@ -290,7 +290,7 @@ fn a_meta_event_of_the_wrong_length_is_passed_over() {
 
 #[test]
 fn events_of_no_length_are_no_harm() {
-    // The track has every kind of meta event except the end mark, each without data.
+    // Each file has one kind of meta event without data; every kind except the end mark is tried.
     for kind in (0..0x80).filter(|kind| *kind != 0x2F) {
         let imported = read(&file(1, &[Track::new().meta(0, kind, &[]), tune()]));
         assert_eq!((notes(&imported).len(), imported.melody.title.clone()), (2, None), "{kind:#x}");
@@ -322,12 +322,13 @@ fn a_division_of_zero_is_read_as_the_usual_one() {
 
 #[test]
 fn time_in_frames_is_read_as_seconds() {
-    // The division is 25 frames of 40 ticks: 1000 ticks per second, which is 500 per quarter at 120 per minute.
+    // The division is 25 frames per second, of 40 ticks each: 1000 ticks per second, so 500 per quarter at 120 quarters
+    // per minute.
     let track = Track::new().meta(0, 0x51, &[0x0F, 0x42, 0x40]).notes(&[(60, 500), (62, 250)]);
     let bytes = [header(1, 1, 0xE728), track.end().chunk()].concat();
     check(&bytes, &[(60, "0", "1"), (62, "1", "1/2")], &[Oddity::NoBars]);
     assert_eq!(read(&bytes).melody.tempo.micros(Beats::quarters(1)), 500_000);
-    // The divisions are 24 and 30 frames of 100 ticks.
+    // The divisions are 24 and 30 frames per second, of 100 ticks each.
     for (division, second) in [(0xE864, 2_400), (0xE264, 3_000)] {
         let bytes = [header(1, 1, division), Track::new().notes(&[(60, second)]).end().chunk()].concat();
         check(&bytes, &[(60, "0", "2")], &[Oddity::NoBars]);
@@ -387,7 +388,7 @@ fn the_tempo_counts_for_all_tracks_and_the_last_at_a_place_wins() {
 #[test]
 fn a_file_without_a_tempo_states_none() {
     assert!(!read(&file(1, &[tune()])).melody.tempo.is_stated());
-    // The default tempo, written only at the start, counts as unstated; beside another tempo it counts.
+    // The default tempo counts as unstated if it is the only tempo of the file, and as stated if another one follows.
     let default = || Track::new().meta(0, 0x51, &[0x07, 0xA1, 0x20]);
     assert!(!read(&file(1, &[default(), tune()])).melody.tempo.is_stated());
     let change = Track::new().meta(QUARTER, 0x51, &[0x0F, 0x42, 0x40]);
@@ -494,7 +495,7 @@ fn a_stopgap_for_a_name_is_no_title_in_midi() {
     assert_eq!(title.as_deref(), Some("The Blue Bird"));
 }
 
-/// MMA RP-026: readings in brackets, tags in braces, literal signs after a backslash.
+/// MMA RP-026: lyrics may have readings in brackets, tags in braces, and literal signs after a backslash.
 #[test]
 fn readings_and_tags_in_lyrics_are_not_sung() {
     let words = |texts: [&str; 4]| {
@@ -514,7 +515,7 @@ fn readings_and_tags_in_lyrics_are_not_sung() {
     assert_eq!(sung(&words([" ", " ", "ca[ho] ", r"sa\t "])), ["ca[ho]", r"sa\t"]);
 }
 
-/// RP-001, meta event 02; every track may repeat the text.
+/// MMA RP-001, meta event 02: the copyright text, which every track may repeat.
 #[test]
 fn whose_a_midi_file_is_is_kept_once() {
     let (first, second) = (b"\xA9 1890\x1b A. Nonymous".as_slice(), b"Free\r\nfor all".as_slice());
@@ -538,7 +539,7 @@ fn a_part_without_a_name_is_called_by_its_instrument() {
         let track = Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER)]);
         assert_eq!(read(&file(1, &[track])).parts[0].name.as_deref(), Some(name));
     }
-    // Two channels of one track share its name.
+    // Two channels of one track have its name, each with its instrument.
     let track = Track::new().name("Strings").event(0, &[0xC0, 40]).event(0, &[0xC1, 42]);
     let both = track.notes(&[(72, QUARTER)]).on(0, 1, 48).off(QUARTER, 1, 48);
     let names: Vec<_> =
@@ -552,7 +553,8 @@ fn the_instrument_alone_makes_no_lead_but_may_make_a_bass() {
         let track = |program| Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER), (62, QUARTER)]);
         read(&file(1, &[track(0), track(program)])).choice
     };
-    // The parts are equal except for the instrument: the first is chosen, whatever the second is called.
+    // The parts are equal except for their instruments. An instrument called "lead" or "melodic" gives no points; a
+    // bass loses some.
     for program in [80, 85, 117] {
         assert_eq!(parts(program).evidence[1].points(), parts(0).evidence[1].points(), "{program}");
     }
@@ -601,7 +603,7 @@ fn karaoke_words_in_a_track_of_their_own_find_the_part_they_fit() {
     assert_eq!(sung, [("Blue", false), ("bi", true), ("rd", false)]);
 }
 
-/// Returns the verse and syllable of each note, and whether the word continues.
+/// Returns the syllables of each note, with their verses and whether the word continues.
 fn sung(imported: &Imported) -> Vec<Vec<(u8, &str, bool)>> {
     let notes = imported.melody.notes.iter();
     notes.map(|note| note.lyrics.iter().map(|l| (l.verse, l.text.as_str(), l.hyphen)).collect()).collect()
@@ -670,7 +672,7 @@ fn a_new_time_signature_inside_a_bar_is_said() {
     let imported = read(&file(0, &[track]));
     let places: Vec<_> =
         imported.warnings.iter().map(|w| (w.oddity.clone(), w.place.map(|p| p.bar))).collect();
-    // The first two quarters are a pickup to the waltz.
+    // The first two quarters are a pickup to the waltz, so only the second change is inside a bar.
     assert_eq!(places, [(Oddity::BarCut, Some(2))]);
 }
 

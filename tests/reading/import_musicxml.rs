@@ -1,7 +1,7 @@
 //! The MusicXML reader, tested on small files with one feature each; `fixtures/README.md` describes each file in one
 //! line.
 //!
-//! A score is compared as a text that leaves out the usual values: whatever the text contains was in the file.
+//! A score is compared as text. The text leaves out the usual values, such as voice 1.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "clippy does not recognise these helpers as test code")]
 
@@ -28,7 +28,7 @@ fn check(name: &str, expected: &str) {
     assert!(found.trim() == expected, "\n--- {name}: expected\n{expected}\n--- found\n{found}");
 }
 
-/// Describes the score as text: title, makers and rights, unusual bars, tempi, parts with their notes, and warnings.
+/// Describes the score as text: title, makers and rights, unusual bars, tempos, parts with their notes, and warnings.
 fn describe(score: &Score) -> String {
     let mut text = String::new();
     if let Some(title) = &score.title {
@@ -114,7 +114,7 @@ fn describe_bar(bar: &Bar, new_meter: bool) -> String {
     words
 }
 
-/// Writes each note on a line: onset, duration, name, and any further properties.
+/// Writes the keys and the chords, then each note on a line: onset, duration, name, and any further properties.
 fn describe_part(part: &Part, text: &mut String) {
     for key in &part.signatures {
         let mode = key.mode.map_or_else(|| "?".to_owned(), |mode| mode.to_string());
@@ -1513,7 +1513,7 @@ fn errors_say_where_and_what() {
     );
     assert!(message(b"<opus/>").contains("an opus, which only lists other files"));
     assert!(message(b"<mei/>").contains("XML of the kind \"mei\""));
-    // A bomb of nested entities: ten times ten times ten and so on.
+    // A bomb of nested entities: each level contains the level before ten times.
     let mut bomb = "<!DOCTYPE a [<!ENTITY e0 'ha'>".to_owned();
     for level in 1..10 {
         let inner = format!("&e{};", level - 1).repeat(10);
@@ -1558,7 +1558,7 @@ fn limits_are_named() {
 
 #[test]
 fn damaged_files_never_panic() {
-    // Every fixture is cut, and has one byte changed, at places that a fixed stride visits.
+    // Every fixture is cut at every seventh byte, and has this byte changed in four ways.
     for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures")).unwrap() {
         let mut bytes = fs::read(entry.unwrap().path()).unwrap();
         for at in (0..bytes.len()).step_by(7) {
@@ -1618,8 +1618,8 @@ fn a_zip_bomb_is_not_unpacked() {
     assert!(matches!(mxl::unpack(&bomb), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
-/// A packed score may be thirty times as large as its archive, but not five hundred times; a tune of ten thousand notes
-/// may be, however repetitive it is.
+/// A packed score that grows more than a hundredfold is refused, unless it is small: a repetitive tune of ten thousand
+/// notes also grows that much. So the small score is unpacked, and only refused for its bars.
 #[test]
 fn a_score_is_unpacked_in_proportion() {
     let bars = |count: usize| {
@@ -1634,7 +1634,7 @@ fn a_score_is_unpacked_in_proportion() {
     assert!(matches!(mxl::unpack(&large), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
-/// A few kilobytes of these files would take gigabytes of memory.
+/// Without these limits, files of a few kilobytes could take gigabytes of memory.
 #[test]
 fn what_grows_faster_than_its_size_is_refused() {
     let limit = |attributes: &str, bars: usize, spaces: &str| {
@@ -1713,7 +1713,7 @@ fn assert_invariants(score: &Score) {
     assert!(places.is_sorted(), "warnings are in order of place");
 }
 
-/// Generates elements for about a bar, meaningful or not.
+/// Generates an element of a bar, meaningful or not.
 fn element() -> impl Strategy<Value = String> {
     let number = prop_oneof![
         40 => (0i64..9).prop_map(|n| n.to_string()),
@@ -1752,7 +1752,7 @@ fn element() -> impl Strategy<Value = String> {
     ]
 }
 
-/// Generates a melody as (length in twelfths of a quarter, MIDI pitch or rest).
+/// Generates a melody as pairs of a length in twelfths of a quarter and a MIDI pitch, or `None` for a rest.
 fn melody() -> impl Strategy<Value = Vec<(i64, Option<u8>)>> {
     prop::collection::vec((1i64..60, prop::option::weighted(0.8, 40u8..90)), 1..30)
 }
@@ -1808,7 +1808,7 @@ proptest! {
                 let (stop, start) = (now > end - length, now + piece < end);
                 now += piece;
                 let sound = match midi {
-                    // Notes are written as sharps of C and B, a valid spelling like any other.
+                    // Every note is written as a C with up to eleven sharps.
                     Some(midi) => format!(
                         "<pitch><step>C</step><alter>{}</alter><octave>{}</octave></pitch>",
                         midi % 12, i64::from(midi / 12) - 1

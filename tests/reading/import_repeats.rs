@@ -123,8 +123,8 @@ fn pickups_and_split_bars_keep_their_numbers_and_lengths() {
 
 #[test]
 fn a_tie_over_a_barline_goes_on_where_the_next_bar_does() {
-    // Ties from the pickup into the repeat, within it, into the first ending and into the second, but not back to the
-    // start.
+    // Ties lead from the pickup into the repeat, over a barline within it, into the first ending and into the second;
+    // none leads back to the start of the repeat.
     check(
         "unfold_ties",
         "
@@ -214,7 +214,7 @@ fn tune(marks: &[BarMarks]) -> Melody {
     Melody { notes: notes.collect(), bars: bars.collect(), ..Melody::default() }
 }
 
-/// Returns the bars that are played, by index, as far as their numbers identify them.
+/// Returns the indices of the bars that are played, found from their numbers.
 fn order(melody: &Melody) -> Vec<usize> {
     melody.bars.iter().map(|bar| bar.number as usize - 1).collect()
 }
@@ -226,8 +226,8 @@ fn an_ending_may_be_repeated_inside_itself() {
     let under = |number| BarMarks { ending: vec![number], ..BarMarks::default() };
     let repeated = |number| BarMarks { repeat_start: true, repeat_end: Some(2), ..under(number) };
     for (marks, expected) in [
-        // The first case has one ending of two bars, the second of which is repeated; then comes an ending of one bar
-        // that is repeated itself.
+        // In the first case, an ending has two bars, and the second bar is repeated. In the second case, the second
+        // ending has one bar, which is repeated itself.
         (vec![under(1), repeated(1)], vec![0, 1, 1]),
         (vec![BarMarks { repeat_end: Some(2), ..under(1) }, repeated(2)], vec![0, 1, 1]),
     ] {
@@ -298,7 +298,7 @@ fn form() -> impl Strategy<Value = Form> {
         let endings = prop::collection::vec((1..3usize, 1..3u8), 2..4);
         prop_oneof![
             (pieces.clone(), 2..4u8).prop_map(|(pieces, times)| Form::Repeat(
-                // Nor end together.
+                // A repeat ends with a bar of its own, so that no two repeats end together.
                 [pieces, vec![Form::Bars(1)]].concat(),
                 times
             )),
@@ -348,7 +348,7 @@ fn write(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     }
 }
 
-/// Returns the bars that a player plays who takes only the last pass of each repeat.
+/// Returns the order in which the bars are played if only the last pass of each repeat is taken.
 fn last_pass(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     match form {
         Form::Bars(_) => write(form, marks),

@@ -1,4 +1,4 @@
-//! Files are read, and melodies come out. These tests form one crate, so that it is linked only once.
+//! The reading of files, and the choice of the melody. These tests form one crate, so that it is linked only once.
 
 #[path = "../support/midi.rs"]
 mod support;

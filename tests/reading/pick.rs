@@ -74,7 +74,7 @@ fn odd(imported: &Imported) -> Vec<(Oddity, u32, Beats)> {
     with_place.map(|(oddity, place)| (oddity, place.bar, place.beat)).collect()
 }
 
-/// Eight bars of a varied tune in D, in eighths.
+/// Makes eight bars of a varied tune in D.
 fn tune() -> Vec<PartNote> {
     let steps = [0, 2, 4, 5, 7, 9, 11, 12, 14];
     let shape = [0, 2, 1, 3, 4, 3, 2, 4, 5, 7, 6, 5, 4, 2, 3, 1];
@@ -403,7 +403,7 @@ proptest! {
             prop_assert!(note.grace == (note.duration == Beats::ZERO));
             prop_assert!(melody.bars[note.bar].start <= note.onset);
         }
-        // Every dropped note is reported.
+        // A dropped note is reported, unless it only doubles another note.
         let chosen = &all[imported.choice.part - 1];
         if melody.notes.len() < chosen.notes.len() {
             let distinct = chosen.notes.iter().map(|note| (note.note.onset, note.note.pitch, note.note.grace));

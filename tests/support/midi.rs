@@ -49,7 +49,7 @@ impl Track {
         notes.iter().fold(self, |track, &(key, length)| track.on(0, 0, key).off(length, 0, key))
     }
 
-    /// The end mark.
+    /// Adds the end mark of a track.
     pub(crate) fn end(self) -> Track {
         self.meta(0, 0x2F, &[])
     }
@@ -60,7 +60,7 @@ impl Track {
         self.chunk_of(length)
     }
 
-    /// Returns the track as a chunk that claims a length.
+    /// Returns the track as a chunk that claims this length.
     pub(crate) fn chunk_of(self, length: u32) -> Vec<u8> {
         [b"MTrk", &length.to_be_bytes()[..], &self.0].concat()
     }
@@ -77,7 +77,7 @@ fn number(value: u32) -> Vec<u8> {
     bytes
 }
 
-/// A header chunk.
+/// Returns a header chunk with these fields.
 pub(crate) fn header(format: u16, tracks: u16, division: u16) -> Vec<u8> {
     let fields = [format, tracks, division].map(u16::to_be_bytes).concat();
     [b"MThd", &6_u32.to_be_bytes()[..], &fields].concat()

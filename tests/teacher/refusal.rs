@@ -7,14 +7,14 @@
 //! | many | more than 10 / 25 / 40 % bent | half the bends, at most 5 % of the weight lost |
 //! | blow/over | blow bends or overbends (advanced: overbends) | none, full or minor (advanced: full), low, at most 3 / 10 / 20 % bent |
 //! | high | more than 50 / 50 / 75 % on holes 8 to 10 | low, full or minor, no more bends (or at most 5 %) |
-//! | lacks | missing notes | full, low, no bends; or, if more than minor is missing, at most 0 / 3 / 15 % bends |
+//! | lacks | missing notes | full, low, no bends; or, if not only minor notes are missing, at most 0 / 3 / 15 % bends |
 //! | much | more than 5 % of the weight lost | half of that, no more bends |
 //! | odd | 6th to 12th (beginner 5th and up, advanced 7th to 10th) | 1st to 4th, full or minor, no more bends |
 //!
 //! *Minor* missing: only grace notes, passing notes or short off-beat notes, at most 1.5 % of the notes, but always
 //! one.
 //! *Low*: at most 25 % of the sounded notes on holes 8 to 10. The weight of a note is how much it is heard
-//! ([`crate::heard`]). Percentages of bends are those of the sounded notes.
+//! ([`crate::heard`]). Percentages of bends are percentages of the sounded notes.
 
 use breathline::{
     harp::Bend,
@@ -23,7 +23,7 @@ use breathline::{
 
 use crate::heard::Heard;
 
-/// Who asks.
+/// The level of the player who asks.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) enum Level {
     Beginner,
@@ -115,7 +115,7 @@ impl Row {
     }
 }
 
-/// A reason to refuse a row, given another one.
+/// A reason to refuse the first row, given another row.
 struct Code {
     name: &'static str,
     /// The condition on the first row.
@@ -178,8 +178,8 @@ const CODES: [Code; 7] = [
 ];
 
 /// Returns the codes by which the first row is refused, each with the index of the other row that the teacher would
-/// take. Of several such rows, the teacher takes one that lies low, then the one that loses least, then the one with
-/// the fewest bends, then the first.
+/// take. Of several rows, the teacher prefers a low one, then the one that loses least, then the one with the fewest
+/// bends, then the first.
 pub(crate) fn refusals(first: &Row, others: &[Row], level: Level) -> Vec<(&'static str, usize)> {
     let codes = CODES.iter().filter(|code| (code.first)(first, level));
     codes
@@ -222,7 +222,7 @@ mod tests {
         assert_eq!(codes(&bent(15), &EASY), [vec!["bends", "many"], vec![], vec![]]);
         assert_eq!(codes(&bent(16), &EASY), [vec!["bends", "many"], vec!["bends"], vec![]]);
         assert_eq!(codes(&bent(41), &EASY), [["bends", "many"]; 3]);
-        // A row that lies high is not an alternative, but half the bends are.
+        // A high row without bends does not give the code `bends`, but it gives `many`, because it has half the bends.
         let high = Row { high: 26, ..EASY };
         assert_eq!(codes(&bent(41), &high), [["many"]; 3]);
         assert_eq!(codes(&bent(41), &Row { lost: 501, minor: false, ..high }), [[""; 0]; 3]);

@@ -40,7 +40,7 @@ fn bar_of(at: Beats) -> usize {
     (at.as_f64() / 4.0) as usize
 }
 
-/// `Bb3` is MIDI note 58.
+/// Returns the pitch of a name: `Bb3` is MIDI note 58.
 pub(crate) fn pitch(name: &str) -> Pitch {
     let (class, octave) = name.split_at(name.len() - 1);
     let (class, octave): (PitchClass, u8) = (PitchClass::parse(class).unwrap(), octave.parse().unwrap());

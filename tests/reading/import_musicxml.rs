@@ -1494,6 +1494,44 @@ fn encodings_make_no_difference() {
     assert_eq!((&mended.parts, &mended.warnings[0].oddity), (&utf8.parts, &Oddity::WrongEncoding));
 }
 
+/// Returns the file with a comment after the score. The reader keeps all white space of a file with these characters.
+fn with_white_space_kept(bytes: &[u8]) -> Vec<u8> {
+    [bytes, b"<!-- <![CDATA[ -->\n"].concat()
+}
+
+#[test]
+fn indentation_makes_no_difference() {
+    let mut scores = 0;
+    for folder in ["tests/fixtures", "corpus", "demo"] {
+        for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            let Ok(text) = fs::read_to_string(&path) else { continue };
+            let Ok(score) = musicxml::read(text.as_bytes()) else { continue };
+            for (how, written) in [
+                ("white space kept", with_white_space_kept(text.as_bytes())),
+                ("line ends of another system", text.replace('\n', "\r\n").into_bytes()),
+                ("blank lines and tabs", text.replace(">\n", ">\n\n\t ").into_bytes()),
+                ("no line ends between tags", text.replace(">\n", ">").into_bytes()),
+            ] {
+                assert_eq!(musicxml::read(&written).as_ref(), Ok(&score), "{}: {how}", path.display());
+            }
+            scores += 1;
+        }
+    }
+    assert!(scores > 100, "{scores}");
+}
+
+#[test]
+fn a_line_end_inside_a_text_is_kept() {
+    let title = |text: &str| {
+        let score = String::from_utf8(fixture("plain")).unwrap();
+        musicxml::read(score.replace("Two\n    Bars", text).as_bytes()).unwrap().title
+    };
+    let expected = Some("a> <b".to_owned());
+    assert_eq!(title("a&gt;\n  &lt;b"), expected);
+    assert_eq!(title("<![CDATA[a>\n  <b]]>"), expected);
+}
+
 #[test]
 fn errors_say_where_and_what() {
     let message = |bytes: &[u8]| musicxml::read(bytes).unwrap_err().to_string();
@@ -1567,6 +1605,7 @@ fn damaged_files_never_panic() {
                 let right = std::mem::replace(&mut bytes[at], wrong);
                 if let Ok(score) = musicxml::read(&bytes) {
                     assert_invariants(&score);
+                    assert_eq!(musicxml::read(&with_white_space_kept(&bytes)), Ok(score));
                 }
                 bytes[at] = right;
             }

@@ -149,17 +149,20 @@ impl Notation {
     /// assert_eq!(letters.write(whole_step), "3Dbb");
     /// ```
     pub fn write(self, action: Action) -> String {
-        let marks = match action.bend {
-            Bend::None => String::new(),
-            Bend::Down(semitones) => self.bend_mark.write(semitones),
-            Bend::Over => self.over_mark.write(action.breath).to_owned(),
-        };
         let (before, between, after) = self.breath_signs(action.breath);
-        let hole = match (self.style, action.breath) {
-            (Style::Circled, Breath::Draw) => circled(action.hole).map_or_else(String::new, String::from),
-            _ => action.hole.to_string(),
-        };
-        format!("{before}{hole}{between}{marks}{after}")
+        let mut tab = String::from(before);
+        match (self.style, action.breath) {
+            (Style::Circled, Breath::Draw) => tab.extend(circled(action.hole)),
+            _ => tab.push_str(&action.hole.to_string()),
+        }
+        tab.push_str(between);
+        match action.bend {
+            Bend::None => {}
+            Bend::Down(semitones) => tab.push_str(&self.bend_mark.write(semitones)),
+            Bend::Over => tab.push_str(self.over_mark.write(action.breath)),
+        }
+        tab.push_str(after);
+        tab
     }
 
     /// Returns the part of an action's tab in the first row, and the part in the row under it, if the style has a

@@ -218,17 +218,28 @@ fn words(note: &Note, next: &Note) -> i64 {
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// The last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+/// The last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]), usually much less.
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();
     let mut best = vec![0i64; notes + 1];
+    // highest[n] is the highest of best[0] to best[n].
+    let mut highest = vec![0i64; notes + 1];
     let mut length = vec![0usize; notes + 1];
     for n in 1..=notes {
-        let phrases = (1..=MOST_NOTES.min(n)).map(|k| (best[n - k] - unusual[k], k));
-        let (most, k) = phrases.reduce(|a, b| if b.0 > a.0 { b } else { a }).unwrap_or_default();
+        let (mut most, mut last) = (best[n - 1] - unusual[1], 1);
+        for k in 2..=MOST_NOTES.min(n) {
+            // Beyond the usual length the price only rises, so no longer phrase can win.
+            if k > usual && highest[n - k] - unusual[k] <= most {
+                break;
+            }
+            if best[n - k] - unusual[k] > most {
+                (most, last) = (best[n - k] - unusual[k], k);
+            }
+        }
         best[n] = most + points.get(n - 1).copied().unwrap_or(0) - PRICE;
-        length[n] = k;
+        highest[n] = best[n].max(highest[n - 1]);
+        length[n] = last;
     }
     let mut ends = Vec::new();
     let mut n = notes - length[notes];

@@ -20,8 +20,7 @@ pub(super) fn without(text: &str) -> Option<String> {
         }
         let before = &bytes[start..line_end];
         let before = before.strip_suffix(b"\r").unwrap_or(before);
-        let blank = bytes[line_end..].iter().position(|byte| !matches!(byte, b' ' | b'\n' | b'\r' | b'\t'));
-        let next = line_end + blank.unwrap_or(bytes.len() - line_end);
+        let next = line_end + white_space(&bytes[line_end..]);
         let follows_tag = before.last().is_none_or(|&byte| byte == b'>');
         if follows_tag && bytes.get(next) == Some(&b'<') {
             joined.push_str(&text[start..start + before.len()]);
@@ -30,4 +29,13 @@ pub(super) fn without(text: &str) -> Option<String> {
     }
     joined.push_str(&text[start..]);
     Some(joined)
+}
+
+/// Returns the number of bytes of white space at the start.
+fn white_space(bytes: &[u8]) -> usize {
+    // Most indentation is many spaces: they are counted eight at a time.
+    let spaces = bytes[1..].chunks_exact(8).take_while(|&eight| eight == b"        ").count();
+    let from = 1 + 8 * spaces;
+    let more = bytes[from..].iter().position(|byte| !matches!(byte, b' ' | b'\t' | b'\n' | b'\r'));
+    from + more.unwrap_or(bytes.len() - from)
 }

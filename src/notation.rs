@@ -7,16 +7,22 @@
 //! 2. `tuplets` finds where a bar departs from the plain divisions of its beats.
 //! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces.
 //! 4. Notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
+//!
+//! `clef` chooses the clef; `jumps` words the jumps at the end of a bar.
 
 mod beams;
+mod clef;
+mod jumps;
 mod kept;
 mod tuplets;
 mod value;
 
 pub use crate::{melody::Beam, time::Value};
+pub use clef::{Clef, ledger_lines};
+pub use jumps::jumps;
 
 use crate::{
-    melody::{self, BarMarks, Melody, WrittenKind},
+    melody::{self, Melody, WrittenKind},
     pitch::{Spelling, Step},
     time::{Beats, Meter},
 };
@@ -135,47 +141,6 @@ pub enum Tie {
     Hanging,
 }
 
-/// The treble clef, plain or shifted by octaves.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Clef {
-    /// The number of octaves by which the notes sound higher than they are drawn.
-    pub octaves: i8,
-}
-
-impl Clef {
-    /// The lowest line, E4, in steps above C0.
-    const LOWEST_LINE: i32 = 4 * 7 + 2;
-
-    /// Returns the staff position of a note: the steps above the lowest line.
-    pub fn position(self, spelling: Spelling) -> i32 {
-        let octave = i32::from(spelling.octave) - i32::from(self.octaves);
-        7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
-    }
-
-    /// Returns the clef with the fewest ledger lines. An octave clef must save more than one ledger line per note on
-    /// average.
-    fn best(spellings: &[Spelling]) -> Clef {
-        let cost = |clef: &Clef| {
-            let lines: i32 =
-                spellings.iter().map(|&spelling| ledger_lines(clef.position(spelling)).abs()).sum();
-            lines + if clef.octaves == 0 { 0 } else { spellings.len() as i32 }
-        };
-        let clefs = [0, 1, -1, 2].map(|octaves| Clef { octaves });
-        clefs.into_iter().min_by_key(cost).unwrap_or(Clef { octaves: 0 })
-    }
-}
-
-/// Returns the number of ledger lines that a staff position needs; negative below the staff.
-pub fn ledger_lines(position: i32) -> i32 {
-    if position > 9 {
-        (position - 8) / 2
-    } else if position < -1 {
-        position / 2
-    } else {
-        0
-    }
-}
-
 /// Returns the alteration of a letter under a signature of `sharps` sharps (negative for flats).
 pub(crate) fn altered(sharps: i8, step: Step) -> i8 {
     const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
@@ -187,34 +152,6 @@ pub(crate) fn altered(sharps: i8, step: Step) -> i8 {
     } else {
         0
     }
-}
-
-/// Returns the words over the end of a bar that send a player to another place: "To Coda", "Fine", "D.S. al Coda".
-pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
-    let Some(BarMarks { to_coda, fine, da_capo, dal_segno, .. }) = bars.get(index).map(|bar| &bar.marks)
-    else {
-        return Vec::new();
-    };
-    let sign = || bars[..=index].iter().rposition(|bar| bar.marks.segno).unwrap_or(0);
-    // The first "To Coda" or "Fine" on the way back to this bar determines the word after "al".
-    let how_far = |from: usize| {
-        let on_the_way = bars[from..=index].iter().map(|bar| &bar.marks);
-        let mut ends = on_the_way.filter(|marks| marks.to_coda || marks.fine);
-        ends.next().map(|marks| marks.to_coda)
-    };
-    let capo = || match how_far(0) {
-        Some(true) => "D.C. al Coda",
-        Some(false) => "D.C. al Fine",
-        None => "D.C.",
-    };
-    let segno = || match how_far(sign()) {
-        Some(true) => "D.S. al Coda",
-        Some(false) => "D.S. al Fine",
-        None => "D.S.",
-    };
-    let words =
-        [to_coda.then_some("To Coda"), fine.then_some("Fine"), da_capo.then(capo), dal_segno.then(segno)];
-    words.into_iter().flatten().collect()
 }
 
 /// The point from which a key signature inside a bar takes effect.
@@ -665,38 +602,5 @@ mod tests {
         assert_eq!(all(2), [1, 0, 0, 1, 0, 0, 0]);
         assert_eq!(all(-3), [0, 0, -1, 0, 0, -1, -1]);
         assert_eq!((all(7), all(-7)), ([1; 7], [-1; 7]));
-    }
-
-    #[test]
-    fn a_jump_says_how_far_it_goes() {
-        let bars = |marks: &[(usize, &str)]| {
-            let mut bars: Vec<melody::Bar> = (0..6)
-                .map(|bar| melody::Bar::full(bar + 1, Beats::quarters(4 * bar as i32), Meter::COMMON))
-                .collect();
-            for (bar, mark) in marks {
-                let marks = &mut bars[*bar].marks;
-                match *mark {
-                    "segno" => marks.segno = true,
-                    "to coda" => marks.to_coda = true,
-                    "fine" => marks.fine = true,
-                    "da capo" => marks.da_capo = true,
-                    _ => marks.dal_segno = true,
-                }
-            }
-            bars
-        };
-        let words = |marks: &[(usize, &str)], bar| jumps(&bars(marks), bar);
-        assert_eq!(words(&[(1, "fine"), (3, "da capo")], 3), ["D.C. al Fine"]);
-        assert_eq!(words(&[(3, "da capo")], 3), ["D.C."]);
-        assert_eq!(
-            words(&[(0, "segno"), (2, "to coda"), (3, "dal segno"), (5, "fine")], 3),
-            ["D.S. al Coda"]
-        );
-        assert_eq!(
-            words(&[(0, "fine"), (1, "segno"), (2, "to coda"), (3, "dal segno")], 3),
-            ["D.S. al Coda"]
-        );
-        assert_eq!(words(&[(0, "fine"), (1, "segno"), (3, "dal segno")], 3), ["D.S."]);
-        assert_eq!(words(&[(2, "to coda"), (3, "dal segno")], 2), ["To Coda"]);
     }
 }

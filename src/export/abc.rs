@@ -288,7 +288,7 @@ impl Writer<'_> {
     }
 }
 
-/// Returns the keys, tempi, tempo words and chord symbols of a tune, by place. The key, tempo and words at the start
+/// Returns the keys, tempos, tempo words and chord symbols of a tune, by place. The key, tempo and words at the start
 /// are left out, because they are in the header.
 fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
     let is_later = |at: Beats| at > Beats::ZERO;

@@ -226,7 +226,7 @@ fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
         || starts
 }
 
-/// Rearranges entries that apply until the next entry (keys, chords, tempi) into the order of performance. The result
+/// Rearranges entries that apply until the next entry (keys, chords, tempos) into the order of performance. The result
 /// has the entries within each bar and, after a jump, the entry that applies at the jump's target.
 fn carried<T: Clone + PartialEq>(entries: Vec<(Beats, T)>, spans: &[Span]) -> Vec<(Beats, T)> {
     let mut carried: Vec<(Beats, T)> = Vec::new();

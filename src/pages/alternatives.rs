@@ -94,9 +94,9 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     if next.playing.effort[Term::Position] < best.playing.effort[Term::Position] {
         apart.push("its position is more often played".to_owned());
     }
-    let lies = format!("it uses {}", words::region(next));
-    if !apart[0].contains(&lies) {
-        apart.push(lies);
+    // If only one of the rows lies high, the comparison already names the part of the harp.
+    if next.counts.lies_high() == best.counts.lies_high() {
+        apart.push(format!("it uses {}", words::region(next)));
     }
     Some(format!("As good as equal: {}; {}.", named(next, best), apart.join("; ")))
 }
@@ -139,8 +139,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
             }
         }
         // A harp of another tuning never uses the high holes most, so `gives_up` does not end with words about the part
-        // of
-        // the harp, which have a comma of their own.
+        // of the harp, which have a comma of their own.
         Kind::OtherTuning => {
             let Balance { gains, mut gives_up } = compared(best, other, melody);
             gives_up.push(another_harp);

@@ -89,8 +89,9 @@ impl Gap {
 pub struct Weights {
     /// Notes that are not sounded.
     pub missing: MissingWeights,
-    /// After a rest of this length the player finds the next note afresh: neither the move nor the change of breath
-    /// costs anything.
+    /// After a rest of this length, in milliseconds, the player finds the next note afresh: neither the move nor the
+    /// change of breath costs anything. The player also breathes in the rest, so the volume before a note needs to suit
+    /// only the notes up to the next such rest.
     pub rest_ms: u32,
     /// Bends and overbends.
     pub bends: BendWeights,

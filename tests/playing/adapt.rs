@@ -509,7 +509,6 @@ fn easy_going() -> Weights {
     let mut numbers = improver();
     each_number(&mut numbers, "", &mut |name, number| {
         *number = match name {
-            "missing" => 1000,
             "lungs.capacity_ml" => 3500,
             name if ["lungs.easy", "lungs.strained", "lungs.limits"]
                 .iter()

@@ -53,7 +53,7 @@ pub(super) struct Track<'a> {
     /// Lyric events, and the general texts that karaoke files use instead.
     pub(super) lyrics: Vec<RawText<'a>>,
     pub(super) texts: Vec<RawText<'a>>,
-    /// The tempi: for each, its tick and the microseconds per quarter.
+    /// The tempos: for each, its tick and the microseconds per quarter.
     pub(super) tempos: Vec<(u64, u32)>,
     /// The time signatures, each with its tick; `None` for a signature that makes no sense.
     pub(super) meters: Vec<(u64, Option<Meter>)>,

@@ -10,8 +10,8 @@ use roxmltree::{Document, Error, ParsingOptions};
 use super::indent;
 use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
-/// The largest number of nodes in a tree; a note has about forty, including the white space between them. In a score a
-/// node takes ten bytes or more, so the limit is a million nodes plus one for every eight bytes.
+/// The largest number of nodes in a tree; a note has about twenty, because the white space between tags has none. In a
+/// score a node takes ten bytes or more, so the limit is a million nodes plus one for every eight bytes.
 const MAX_NODES: usize = 16_000_000;
 const FREE_NODES: usize = 1_000_000;
 /// The largest number of attributes in one tag. The parser compares the attributes of a tag with one another, so the

@@ -17,7 +17,10 @@ use breathline::{
 };
 
 #[cfg(feature = "paper")]
-use breathline::sheet::{pdf, png};
+use {
+    breathline::sheet::{pdf, png},
+    rayon::prelude::*,
+};
 
 use super::{
     args, kit, message,
@@ -26,6 +29,10 @@ use super::{
     save::{self, Guard},
     viewer,
 };
+
+/// The number of pictures that are painted at once; each takes 20 MB while it is painted.
+#[cfg(feature = "paper")]
+const AT_ONCE: usize = 4;
 
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
@@ -207,9 +214,15 @@ pub(super) fn contents(
         Form::Pdf => vec![(path.to_owned(), pdf::write(sheet)?)],
         Form::Svg => (0..pages).map(|page| (named(page), svg::document(sheet, page).into_bytes())).collect(),
         #[cfg(feature = "paper")]
-        Form::Png => (0..pages)
-            .map(|page| Ok((named(page), png::write(sheet, page)?)))
-            .collect::<anyhow::Result<_>>()?,
+        Form::Png => {
+            let mut pictures = Vec::with_capacity(pages);
+            for first in (0..pages).step_by(AT_ONCE) {
+                let some = (first..pages.min(first + AT_ONCE)).into_par_iter();
+                let drawn = some.map(|page| Ok((named(page), png::write(sheet, page)?)));
+                pictures.append(&mut drawn.collect::<anyhow::Result<_>>()?);
+            }
+            pictures
+        }
     })
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Bars and beats are counted as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time
 //! signature. The hole may be written in any notation of [`crate::tab::read`]. A file of pins has one pin on each line;
-//! blank lines, and text after `#`, are comments. If two pins have the same place, the later one wins.
+//! blank lines and any text after `#` are ignored. If two pins have the same place, the later one wins.
 
 use std::{fmt, str::FromStr};
 
@@ -43,7 +43,8 @@ pub struct Holes {
 pub struct Hole {
     /// The pin that fixes the note to this hole.
     pub pin: WrittenPin,
-    /// The effort of the row with this pin and the request's other pins, when the search solves all other notes.
+    /// The effort of the row with this pin and the request's other pins, when the search chooses the actions of all
+    /// other notes.
     pub effort: u64,
 }
 
@@ -58,7 +59,7 @@ pub enum PinError {
         /// The line in a file of pins.
         line: Option<usize>,
     },
-    /// The tune has no such bar.
+    /// The tune has no such bar, or the bar has no notes.
     NoSuchBar {
         /// The bar.
         bar: u32,

@@ -132,7 +132,8 @@ impl<'a> Book<'a> {
     ///
     /// # Errors
     ///
-    /// Returns an [`ImportError`] if the tune has no melody.
+    /// Returns an [`ImportError`] if the tune cannot be read or has no melody, or if it lacks the part or voice that
+    /// `options` asks for.
     pub fn read(&self, index: usize, options: &ImportOptions) -> Result<Imported, ImportError> {
         let mut imported = pick::melody(self.score(index, options.unfold)?, self.format, options)?;
         if options.unfold {

@@ -117,7 +117,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
-/// Chooses a part; returns an error if no part has notes or the user's choice fits none.
+/// Chooses a part; returns an error if no part has notes, or if the user's choice does not fit exactly one part.
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();

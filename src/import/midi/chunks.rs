@@ -29,7 +29,7 @@ pub(super) struct Chunk<'a> {
     pub(super) data: &'a [u8],
     /// The offset of the data in the file.
     pub(super) at: usize,
-    /// Whether the file ends before the track's stated end.
+    /// Whether the file ends before the track's stated end, and no other track follows.
     pub(super) runs_out: bool,
 }
 

@@ -58,7 +58,7 @@ pub enum ChoiceReason {
     /// The part looks most like a melody.
     Evidence {
         /// The facts in which the part beats the runner-up, the greatest difference first; empty only if the two have
-        /// equal points.
+        /// equal points, or if the lead comes only from the runner-up's name.
         ahead_in: Vec<Fact>,
         /// The number of the second likeliest part, counted from 1.
         runner_up: usize,

@@ -114,7 +114,7 @@ pub enum TabError {
     NoNotes,
     /// The text is longer than [`MAX_BYTES`].
     TooLong,
-    /// The text has more than [`MAX_NOTES`] notes.
+    /// The text has more than [`MAX_NOTES`] notes, with repeats written out.
     TooManyNotes,
 }
 
@@ -173,8 +173,8 @@ impl TabText {
     }
 }
 
-/// Returns the text with the first dash after each note replaced by a space, so that dashes only separate notes; `None`
-/// if no dash can be read in this way. Columns do not change.
+/// Returns the text with a space in place of each dash that may be a line after a note: a dash right after the note, or
+/// a dash between spaces. Returns `None` if the text has no such dash. Columns do not change.
 fn with_lines_between(text: &str) -> Option<String> {
     let mut other = String::with_capacity(text.len());
     // Whether a note precedes, with at most spaces between, and whether it precedes directly.
@@ -210,7 +210,8 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, XML, a zip container, a PDF or ABC.
+/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, a RIFF file such as a recording, XML, a
+/// zip container, a PDF or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
     /// The number of bytes that are checked.
     const START: usize = 4096;

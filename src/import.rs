@@ -40,8 +40,8 @@ pub const MAX_BYTES: usize = 64 << 20;
 /// The largest number of notes in a file; the longest operas have a few hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
-/// The largest number of characters in a title, a name, a chord symbol or a syllable; a longer text is cut there and
-/// ends in an ellipsis.
+/// The largest number of characters in a title, a name, a chord symbol, a syllable or tempo words; a longer text is cut
+/// there and ends in an ellipsis.
 pub const MAX_SHOWN: usize = 100;
 
 /// The longest tune, in quarters: 24 hours at 69 quarters a minute. The limit is needed because even an empty bar takes

@@ -181,7 +181,7 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
     Ok(found)
 }
 
-/// Prices the holes on which a row could play a note, as far as they are compatible with the request's other pins.
+/// Prices the holes on which a row could play a note, without those that conflict with the request's other pins.
 /// Returns `None` for a grace note, which cannot be pinned.
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
@@ -274,8 +274,8 @@ mod tests {
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
     }
 
-    /// The price of a hole equals the result of a search with its pin; one of the holes costs nothing more, and a grace
-    /// note has no holes.
+    /// The price of a hole equals the result of a search with its pin; one of the holes costs no more than the row
+    /// without pins, and a grace note has no holes.
     #[test]
     fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {
         let melody = tune("GABG cedc|{d}G4 E4|");

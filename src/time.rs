@@ -266,7 +266,7 @@ pub struct Meter {
 }
 
 impl Meter {
-    /// The meter 4/4, which applies if a file has no time signature.
+    /// The meter 4/4, which is assumed where a meter is needed and the file states none.
     pub const COMMON: Meter = Meter { beats: 4, unit: 4 };
 
     /// Returns the length of a full bar.

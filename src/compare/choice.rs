@@ -99,8 +99,8 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The smallest difference in a term that is reported, in points; a step to the next hole costs ten points. The
-/// difference must also be at least two per cent.
+/// The smallest difference in a term that is reported, in points; a step to the next hole costs an improver ten points.
+/// The difference must also be at least two per cent.
 const LEAST_DIFFERENCE: u64 = 10;
 
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {

@@ -48,7 +48,8 @@ pub struct Lesson<'a> {
     pub other_tuning: Option<(Harp, usize)>,
     /// The least technique that covers both the player's and the tab's; both playings are priced with it.
     pub technique: Technique,
-    /// The tab with its faults corrected as cheaply as possible; all correct notes stay as typed.
+    /// The tab with its faults corrected: a wrong note by the closest action on its hole if there is one, all else as
+    /// cheaply as possible. Correct notes stay as typed.
     pub given: Approach<'a>,
     /// The playing of least effort on the same harp, in the same octave and key.
     pub least: Approach<'a>,

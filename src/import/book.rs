@@ -17,7 +17,7 @@ pub struct Book<'a> {
 enum Content<'a> {
     /// The bytes of a single score.
     One(Format, &'a [u8]),
-    /// A MIDI file of patterns, which are played one at a time: the indices of the tracks with notes.
+    /// A MIDI file of patterns, which are played one at a time, with the indices of the tracks that have pitched notes.
     Patterns(&'a [u8], Vec<usize>),
     Abc(abc::Tunes<'a>),
 }

@@ -120,7 +120,7 @@ pub struct BendWeights {
     /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. Examples: draw 3
     /// bent by one or two semitones, draw 2 bent by one.
     pub unsteady: u32,
-    /// A blow bend, in addition to the price of its depth: short reeds leave less room.
+    /// A blow bend, in addition to the price of its depth: short reeds leave less room for error.
     pub blow: u32,
     /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
     /// that work on a G or A harp no longer work on an F harp.

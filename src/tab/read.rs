@@ -397,7 +397,7 @@ impl Reader {
         }
     }
 
-    /// Handles a line without tab: reports its marks of tab if they are unambiguous, or if the line has many.
+    /// Handles a line without tab: reports one of its marks of tab if the mark is unambiguous, or if the line has many.
     fn words(&mut self, line: &TextLine) {
         const MANY: usize = 3;
         let marks = line
@@ -551,7 +551,7 @@ impl Reader {
         matches!(self.style, Style::Parentheses | Style::Circled)
     }
 
-    /// Reads the content of round brackets: a draw note, a chord, or words.
+    /// Reads the content of round brackets: a draw note, a chord, a number of repeats, or words.
     fn group(&mut self, token: &Token, behind: &str, before: Option<Breath>, at: Spot) {
         let inside: Vec<&str> = token.text.split([' ', ',']).filter(|word| !word.is_empty()).collect();
         let found = format!("({}){behind}", token.text);

@@ -79,7 +79,7 @@ fn mode(text: &str) -> Option<(Mode, &str)> {
     if word.is_empty() { Some((Mode::Major, rest)) } else { Some((known?, rest)) }
 }
 
-/// Reads tonic and mode at the beginning of a text; also returns the remaining text.
+/// Reads the tonic and the mode at the beginning of a text; also returns the remaining text.
 fn tonic(text: &str) -> Option<(Key, &str)> {
     let letter = text.chars().next()?;
     let step = Step::parse(letter)?;

@@ -127,8 +127,8 @@ fn are_halves(bars: &[Bar], first: usize) -> bool {
     both && alone && bar.meter.map(Meter::bar) == Some(bar.length + next.length)
 }
 
-/// Resolves coda signs, which occur twice: at the jump and at the jump's target. The first sign is the jump, unless
-/// words mark the jump, or unless the sign is the only mark of the target.
+/// Resolves coda signs, which occur twice: at the jump and at the jump's target. The first sign is the jump, unless the
+/// file marks the jump otherwise, or unless this sign is its only mark of the target.
 fn resolve_coda_signs(bars: &mut [BarDraft<'_>]) {
     let mut leaves = bars.iter().any(|bar| bar.marks.to_coda);
     let signs = bars.iter().filter(|bar| bar.coda_sign).count();

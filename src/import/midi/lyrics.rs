@@ -72,7 +72,7 @@ pub(super) fn set(
     if !sung.is_empty() {
         return (sung, lost);
     }
-    // The longest text finds the part; further texts that also fit the part become further verses.
+    // The longest text determines the part; further texts that also fit the part become further verses.
     homeless.sort_by_key(|syllables| Reverse(syllables.len()));
     homeless.dedup();
     let mut range = 0..parts.len().min(MAX_CANDIDATES);

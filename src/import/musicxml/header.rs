@@ -140,7 +140,7 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// Reads the text of a credit; `None` if the credit has no text, as if it is a picture.
+/// Reads the text of a credit; `None` if the credit has no text, for example because it is a picture.
 fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     let kind = child_text(credit, "credit-type");
     let mut lines =

@@ -14,8 +14,8 @@ pub(super) struct Table {
     /// The durations are first centred and scaled to length one. Each profile is a weighted sum of published profiles,
     /// centred and of length one.
     pub profiles: [Shares; 2],
-    /// For each degree from second to seventh, the points gained or lost. The points are gained if only the mode's form
-    /// of the degree occurs, and lost if only its twin a semitone away occurs.
+    /// For each degree from the second to the seventh, the points gained or lost. The points are gained if only the
+    /// mode's form of the degree occurs, and lost if only its twin a semitone away occurs.
     pub telling: [i64; 6],
     /// The points for how common major, minor, Dorian and Mixolydian are.
     pub habits: [i64; 4],

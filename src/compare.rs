@@ -41,8 +41,9 @@ impl Difference {
     }
 }
 
-/// Lists the differences between two playings of a melody on one harp. The costs of the differences add up to the
-/// difference of the total efforts, because the playings cost the same before the first difference.
+/// Lists the differences between two playings of a melody on one harp. Added up over all differences,
+/// [`Difference::more`] is the difference of the total efforts, because the playings cost the same before the first
+/// difference.
 pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
     let mut differences: Vec<Difference> = Vec::new();
     for (note, (given, best)) in given.notes.iter().zip(&best.notes).enumerate() {

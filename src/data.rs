@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 ///
 /// # Errors
 ///
-/// The error gives the line, if it is known, what was found, and what was expected.
+/// Returns a [`DataError`] that says what is wrong and what to write instead, with the line if it is known.
 pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     if text.trim().is_empty() {
         return Err(DataError { line: None, what: "the file is empty; choose another one".to_owned() });
@@ -81,7 +81,7 @@ fn wanted_value(expected: &str) -> &str {
 ///
 /// # Errors
 ///
-/// The error gives the line, the field with its tables, and the highest number allowed.
+/// The error gives the line, the field after the names of its tables, the number found, and the highest number allowed.
 pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
     // `read` reports text that is not valid TOML.
     let Ok(table) = DeTable::parse(text) else { return Ok(()) };

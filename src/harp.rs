@@ -261,7 +261,7 @@ pub enum HarpError {
         /// The names of the known tunings.
         known: Vec<String>,
     },
-    /// A list of harps has two commas with nothing between them.
+    /// A list of harps has an empty item, as between two commas.
     EmptyPlace,
 }
 

@@ -40,8 +40,8 @@ pub const MAX_BYTES: usize = 64 << 20;
 /// The largest number of notes in a file; the longest operas have a few hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
-/// The largest number of characters in a title, a name, a chord symbol or a syllable; a longer text is cut there and
-/// ends in an ellipsis.
+/// The largest number of characters in a title, a name, a chord symbol, a syllable or tempo words; a longer text is cut
+/// there and ends in an ellipsis.
 pub const MAX_SHOWN: usize = 100;
 
 /// The longest tune, in quarters: 24 hours at 69 quarters a minute. The limit is needed because even an empty bar takes
@@ -116,7 +116,7 @@ pub struct Score {
     pub warnings: Vec<Warning>,
 }
 
-/// One part (a staff, a player, or a MIDI track and channel), whose notes may overlap.
+/// One part (a `<part>` in MusicXML, a voice in ABC, or a track and channel in MIDI), whose notes may overlap.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Part {
     /// The name of the part, if the file gives one.
@@ -159,7 +159,7 @@ pub struct PartWritten {
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct PartSummary {
-    /// The name of the part, or its instrument if the file gives no name.
+    /// The name of the part, its instrument, or both: the name, with the instrument in parentheses.
     pub name: Option<String>,
     /// The number of notes, including all voices and chord notes.
     pub notes: usize,
@@ -316,7 +316,7 @@ pub enum ImportError {
         /// Whether `parts` lists the matching parts.
         fit: bool,
     },
-    /// The voice that the user asked for does not exist, or has no notes of its own.
+    /// The voice that the user asked for does not exist, or has no notes except grace notes.
     NoSuchVoice {
         /// The number asked for.
         asked: usize,
@@ -327,7 +327,7 @@ pub enum ImportError {
     },
 }
 
-/// A place in a broken file.
+/// A place in a file.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum TextPosition {
     /// A byte offset from the start of the file.

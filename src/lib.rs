@@ -3,15 +3,15 @@
 //! The library takes a melody, tries every diatonic harmonica ("harp") in every position, and ranks the results by
 //! missing notes, bends, changes of breath, jumps and register. The steps:
 //!
-//! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file into parts and picks the [`melody::Melody`] among
-//!    them; an [`import::Book`] lists the tunes of a file with several. A melody carries its chord symbols and
-//!    signatures; [`search::Approach::moved`] moves notes and chords together into the harp's key.
+//! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file, or typed notes, into parts and picks the
+//!    [`melody::Melody`] among them; an [`import::Book`] lists the tunes of a file with several. A melody carries its
+//!    chord symbols and signatures; [`search::Approach::moved`] moves notes and chords together into the harp's key.
 //! 2. [`melody::key`] finds the tonic and mode of the melody.
 //! 3. [`harp`] derives every way to sound a pitch on a harp from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks these playings.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
 //! 6. [`compare`] compares a given choice, or a typed tab, with the best approach.
-//! 7. [`book`] handles many tunes at once: which of them suit a player, and which to learn next.
+//! 7. [`book`] handles many tunes at once: which of them suit a player, which to learn next, and which harps to carry.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
 //! 10. [`pages`] words the answers, one page for each command (`check` is [`pages::lesson`] for a tab,

@@ -36,7 +36,7 @@ pub struct Melody {
     pub credits: Credits,
     /// The notes.
     pub notes: Vec<Note>,
-    /// The bars, in order of playing.
+    /// The bars, in order.
     pub bars: Vec<Bar>,
     /// Whether the bars are merely counted off from the start, because the file (MIDI) has no barlines. The length of
     /// the pickup is then unknown.
@@ -339,7 +339,7 @@ impl Melody {
         self.tempo_words.partition_point(|words| words.at <= first)
     }
 
-    /// Whether the melody has chord symbols.
+    /// Whether the melody has a chord symbol other than "N.C.".
     pub fn has_chords(&self) -> bool {
         self.chords.iter().any(|chord| chord.root.is_some())
     }

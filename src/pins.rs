@@ -2,7 +2,7 @@
 //!
 //! Bars and beats are counted as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time
 //! signature. The hole may be written in any notation of [`crate::tab::read`]. A file of pins has one pin on each line;
-//! blank lines, and text after `#`, are comments. If two pins have the same place, the later one wins.
+//! blank lines and any text after `#` are ignored. If two pins have the same place, the later one wins.
 
 use std::{fmt, str::FromStr};
 
@@ -43,7 +43,8 @@ pub struct Holes {
 pub struct Hole {
     /// The pin that fixes the note to this hole.
     pub pin: WrittenPin,
-    /// The effort of the row with this pin and the request's other pins, when the search solves all other notes.
+    /// The effort of the row with this pin and the request's other pins, when the search chooses the actions of all
+    /// other notes.
     pub effort: u64,
 }
 
@@ -58,7 +59,7 @@ pub enum PinError {
         /// The line in a file of pins.
         line: Option<usize>,
     },
-    /// The tune has no such bar.
+    /// The tune has no such bar, or the bar has no notes.
     NoSuchBar {
         /// The bar.
         bar: u32,
@@ -180,7 +181,7 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
     Ok(found)
 }
 
-/// Prices the holes on which a row could play a note, as far as they are compatible with the request's other pins.
+/// Prices the holes on which a row could play a note, without those that conflict with the request's other pins.
 /// Returns `None` for a grace note, which cannot be pinned.
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
@@ -273,8 +274,8 @@ mod tests {
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
     }
 
-    /// The price of a hole equals the result of a search with its pin; one of the holes costs nothing more, and a grace
-    /// note has no holes.
+    /// The price of a hole equals the result of a search with its pin; one of the holes costs no more than the row
+    /// without pins, and a grace note has no holes.
     #[test]
     fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {
         let melody = tune("GABG cedc|{d}G4 E4|");

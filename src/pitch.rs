@@ -236,7 +236,7 @@ impl Spelling {
     /// Returns the usual spelling of a pitch under a key signature of `sharps` sharps (negative for flats).
     ///
     /// The names lie on the line of fifths (Bb F C G D A E B F# and so on in both directions). The key signature
-    /// selects twelve neighbours on this line, from the minor third to the raised fourth of its major key.
+    /// selects twelve neighbours on this line, from the minor third to the raised fifth of its major key.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};
@@ -252,9 +252,9 @@ impl Spelling {
         Spelling::on_fifths(pitch, fifths)
     }
 
-    /// Moves the spelling along the line of fifths together with its key, by `sharps` sharps (negative for flats), so
-    /// that it sounds as `pitch`. A name that would need more than a double accidental becomes the usual name in `key`,
-    /// the new signature.
+    /// Moves the spelling along the line of fifths together with its key, by `sharps` sharps (negative for flats), to
+    /// spell `pitch`. A name that would not sound as `pitch`, or would need more than a double accidental, becomes the
+    /// usual name in `key`, the new signature.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};

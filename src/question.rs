@@ -22,7 +22,8 @@ use crate::{
 pub struct ReadTune {
     /// The name to show if the file has no title.
     pub name: String,
-    /// The imported file; its melody has a tempo, and a signature if the file does not state spellings.
+    /// The imported file; if the file states no tempo or no key signature, the melody has an assumed tempo or the
+    /// signature of the key.
     pub imported: Imported,
     /// The key.
     pub key: KeyFinding,
@@ -42,7 +43,7 @@ pub struct Said {
 /// Which notes of a tune may be changed for the winner.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Changes {
-    /// Nothing.
+    /// No notes.
     None,
     /// Some notes, if the winner lacks only a few.
     #[default]
@@ -52,14 +53,15 @@ pub enum Changes {
 }
 
 impl ReadTune {
-    /// Finds the key and a tempo for the player, unless the player states them.
+    /// Finds the key, unless the player states it, and a tempo for the player, unless the player or the file states
+    /// one.
     pub fn new(name: String, mut imported: Imported, player: &Player, said: Said) -> ReadTune {
         if let Some(tempo) = said.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         tempo::assume(&mut imported.melody, player.tempo_percent);
         let key = said.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
-        // If the file does not state spellings, the key determines them.
+        // If the file does not state a signature, the key determines it.
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
@@ -85,7 +87,7 @@ impl ReadTune {
     }
 
     /// Ranks the ways to play the tune: the rows of `wanted`, and the first `top` rows for the runner-up key; changes
-    /// the tune for the winner. Returns the request that the rows answer, which may be for any key.
+    /// the tune for the winner. Returns the ranking and the request that its rows answer, which may be for any key.
     pub fn rank<'a>(
         &self,
         request: &Request<'a>,
@@ -114,15 +116,15 @@ pub fn to_position(request: &Request, harp: &Harp, position: Position) -> Interv
     Interval(if up > 6 { up - 12 } else { up })
 }
 
-/// Returns the best approach in one key.
+/// Returns the best approach in one key, and in one octave if `octave` is given.
 pub fn best<'a>(request: &Request<'a>, transposed: Interval, octave: Option<i8>) -> Option<Approach<'a>> {
     let request = Request { any_key: transposed != Interval(0), ..request.clone() };
     let wanted = Wanted { transposed: Some(transposed), octave, ..Wanted::first(1) };
     search::search_for(&request, &wanted).approaches.into_iter().next()
 }
 
-/// Compares a typed tab with the tune and with the best approach in the key of the tab. Returns `None` if tune and tab
-/// together are too long.
+/// Compares a typed tab with the tune and with the best approach in the key of the tab. Returns `None` if the tune or
+/// the tab has no notes, or if both together are too long.
 pub fn check_tab<'a>(
     request: &Request<'a>,
     stated: Stated<'a>,

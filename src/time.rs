@@ -15,8 +15,9 @@ pub use value::Value;
 
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
 ///
-/// Arithmetic never overflows. A result whose denominator exceeds [`Beats::FINEST`] is rounded to the nearest
-/// 1/[`Beats::FINEST`] of a quarter; only a hostile file contains such times.
+/// Arithmetic never overflows: a result beyond [`Beats::LONGEST`] becomes the longest time. A result whose denominator
+/// exceeds [`Beats::FINEST`] is rounded to the nearest 1/[`Beats::FINEST`] of a quarter; only a hostile file contains
+/// such times.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Beats {
     // The fraction is in lowest terms, so that equal times have equal numbers.
@@ -265,7 +266,7 @@ pub struct Meter {
 }
 
 impl Meter {
-    /// The meter 4/4, which applies if a file has no time signature.
+    /// The meter 4/4, which is assumed where a meter is needed and the file states none.
     pub const COMMON: Meter = Meter { beats: 4, unit: 4 };
 
     /// Returns the length of a full bar.
@@ -278,7 +279,8 @@ impl Meter {
         Beats::new(4, i64::from(self.unit.max(1)))
     }
 
-    /// Returns the length of the felt beat: three eighths in 6/8, 9/8 and 12/8, otherwise the written beat.
+    /// Returns the length of the felt beat: three written beats in 6/8, 9/8, 12/8 and the like, otherwise one written
+    /// beat.
     pub fn felt_beat(self) -> Beats {
         if self.unit >= 8 && self.beats > 3 && self.beats.is_multiple_of(3) {
             self.written_beat().times(3, 1)

@@ -20,9 +20,8 @@
 //! gap exceeds the price of a wrong note, so that the alignment does not skip notes to make a single note fit.
 //! Therefore `cost` also depends on the `Run` that the previous step belongs to.
 //!
-//! **The move.** The tab may be in another octave or key than the tune. Every interval at which tune and tab have a
-//! note in common is tried, except those that cannot beat the best one so far. The number of notes of each pitch limits
-//! how many notes can match.
+//! **The move.** The tab may be in another octave or key than the tune. Every interval is tried, except those that
+//! cannot beat the best one so far: the number of notes of each pitch limits how many notes can match.
 //!
 //! **The band.** A path far from the diagonals between the two ends leaves out and adds many notes. So a band around
 //! these diagonals is searched first. A wider band is searched only if the best alignment in the first band costs as

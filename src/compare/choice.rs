@@ -45,7 +45,7 @@ pub enum Strength {
     Awkward { ours: u32, theirs: u32 },
     /// The row has fewer changes of breath.
     Turns { ours: u32, theirs: u32 },
-    /// The row sounds lower by this many semitones.
+    /// The row sounds lower, by `semitones`.
     Lower { semitones: u16 },
     /// The row has more of the tune's chords (or of the three main chords of its key, if the tune has no chord symbols)
     /// on neighbouring holes in one breath.
@@ -76,10 +76,10 @@ pub struct Question<'a> {
     pub blues: bool,
 }
 
-/// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. The tune may be
-/// in that key if the notes give it a chance of at least one per cent. The tune may also be in that key if the key is
-/// major, minor, Dorian or Mixolydian and has the same notes as the key that was found. The second case covers tunes
-/// that circle around their third and end on it, but that a teacher hears in the key of their tonic.
+/// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. It may be if the
+/// notes give the key a chance of at least one per cent, or if the key is major, minor, Dorian or Mixolydian and has
+/// the same notes as the key that was found. The second case covers tunes that circle around their third and end on it,
+/// but that a teacher hears in the key of their tonic.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
@@ -99,8 +99,8 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The smallest difference in a term that is reported, in points; a step to the next hole costs ten points. The
-/// difference must also be at least two per cent.
+/// The smallest difference in a term that is reported, in points; a step to the next hole costs an improver ten points.
+/// The difference must also be at least two per cent.
 const LEAST_DIFFERENCE: u64 = 10;
 
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {

@@ -43,12 +43,13 @@ pub struct Lesson<'a> {
     pub faults: Vec<Fault>,
     /// The harp on which the tab would be in the expected key, if it is not in that key on the given harp.
     pub in_key: Option<Harp>,
-    /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. This harp is
-    /// searched for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
+    /// A harp of another tuning that the tab fits better, and the number of faults on that harp. This harp is searched
+    /// for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
     /// The least technique that covers both the player's and the tab's; both playings are priced with it.
     pub technique: Technique,
-    /// The tab with its faults corrected as cheaply as possible; all correct notes stay as typed.
+    /// The tab with its faults corrected: a wrong note by the closest action on its hole if there is one, all else as
+    /// cheaply as possible. Correct notes stay as typed.
     pub given: Approach<'a>,
     /// The playing of least effort on the same harp, in the same octave and key.
     pub least: Approach<'a>,
@@ -87,7 +88,8 @@ pub enum FaultKind {
     SignLost,
     /// This note and the next one are swapped.
     Swapped,
-    /// The note is right, but this many octaves too high; a negative number means too low.
+    /// The note is right, but in another octave: the number of octaves by which it is too high, negative if it is too
+    /// low.
     Octave(i8),
     /// The wrong hole.
     Hole,

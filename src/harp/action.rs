@@ -42,7 +42,7 @@ impl fmt::Display for Breath {
 pub enum Bend {
     /// The natural note.
     None,
-    /// A bend that lowers the pitch by this many semitones.
+    /// A bend, with the number of semitones by which it lowers the pitch.
     Down(u8),
     /// An overblow or an overdraw, depending on the breath.
     Over,

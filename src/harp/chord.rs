@@ -40,8 +40,9 @@ pub enum Name {
         /// The lowest note, if it differs from the root.
         bass: Option<PitchClass>,
     },
-    /// Two notes that are this many semitones apart. If more than two pitches have two note names in all, this is the
-    /// interval within an octave; if they have only one, it is the distance from the lowest to the highest pitch.
+    /// Two notes, with the number of semitones between them. If more than two pitches have only two note names, the
+    /// number is the interval from the lowest note up to the other name; if they have only one name, it is the distance
+    /// from the lowest to the highest pitch.
     Interval(u8),
     /// Notes that form no chord with a name.
     Other,
@@ -74,7 +75,8 @@ impl Grip {
     }
 }
 
-/// Lists every grip of neighbouring holes: from the lowest hole up, blow before draw, two holes before three.
+/// Lists every grip of neighbouring holes: first blow, then draw. Each breath goes from the lowest hole up, and at each
+/// hole from the narrowest grip to the widest.
 pub fn neighbours(harp: &Harp) -> Vec<Grip> {
     grips(harp, 2..=WIDEST, false)
 }

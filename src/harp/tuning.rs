@@ -17,7 +17,8 @@ use crate::data::{self, DataError};
 /// also = ["standard"]              # other names
 /// about = "the standard harp"      # one line
 /// source = "where the layout is from"
-/// label_position = 1               # whose tonic is stamped on the cover: 1 for most tunings
+/// label_position = 1               # the position whose tonic is stamped on the cover: 1 for most tunings
+/// label_minor = false              # whether the key on the cover is a minor key
 /// blow = [0, 4, 7, 12, 16, 19, 24, 28, 31, 36]     # semitones above the key note, holes 1 to 10
 /// draw = [2, 7, 11, 14, 17, 21, 23, 26, 29, 33]
 /// ```

@@ -17,7 +17,7 @@ pub struct Book<'a> {
 enum Content<'a> {
     /// The bytes of a single score.
     One(Format, &'a [u8]),
-    /// A MIDI file of patterns, which are played one at a time: the indices of the tracks with notes.
+    /// A MIDI file of patterns, which are played one at a time, with the indices of the tracks that have pitched notes.
     Patterns(&'a [u8], Vec<usize>),
     Abc(abc::Tunes<'a>),
 }
@@ -132,7 +132,8 @@ impl<'a> Book<'a> {
     ///
     /// # Errors
     ///
-    /// Returns an [`ImportError`] if the tune has no melody.
+    /// Returns an [`ImportError`] if the tune cannot be read or has no melody, or if it lacks the part or voice that
+    /// `options` asks for.
     pub fn read(&self, index: usize, options: &ImportOptions) -> Result<Imported, ImportError> {
         let mut imported = pick::melody(self.score(index, options.unfold)?, self.format, options)?;
         if options.unfold {

@@ -150,7 +150,8 @@ pub(super) struct PartInfo {
     pub(super) percussion: bool,
 }
 
-/// Returns a 64th note. A smaller difference between two lengths is attributed to durations rounded to whole ticks.
+/// Returns the length of a 64th note. A smaller difference between two lengths is attributed to durations rounded to
+/// whole ticks.
 pub(super) fn rounding() -> Beats {
     Beats::new(1, 16)
 }

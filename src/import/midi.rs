@@ -71,8 +71,9 @@ fn is_tune(track: &Track) -> bool {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if the header is missing or incomplete, or if the file breaks off before any note.
-/// Returns [`ImportError::TooLarge`] if the file exceeds the limit on notes, on parts or on time.
+/// Returns [`ImportError::Broken`] if the header is missing or incomplete, or if the file breaks off or becomes
+/// unreadable before its first note. Returns [`ImportError::TooLarge`] if the file exceeds the limit on notes, on parts
+/// or on time.
 pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());
@@ -102,7 +103,8 @@ pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> 
     score(tracks, clock, chunks.header.format, oddities)
 }
 
-/// Returns an error for a file that breaks off before its first note, because the file is damaged rather than empty.
+/// Returns an error for a file that breaks off or becomes unreadable before its first note, because the file is damaged
+/// rather than empty.
 fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
     let broken =
         |at: usize, what: String| Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), what });
@@ -335,7 +337,7 @@ fn score(
     Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings, ..Score::default() })
 }
 
-/// Returns the title and the parts, in order of track and channel; the tracks' notes must be in the same order.
+/// Returns the title and the parts, in order of track and channel; the notes of each track must be sorted by channel.
 /// `stated` is the title in the tags of the lyrics, if they have one.
 fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
     // By the standard, the first track's name is the name of the piece, but programs also write an instrument's name
@@ -381,7 +383,7 @@ fn timed_notes(
         .notes
         .iter()
         .map(|note| {
-            // A note that never ends and starts where the track breaks off lasts a quarter.
+            // A note that never ends and starts at the end of its track lasts a quarter.
             let is_cut = note.hanging && note.end <= note.onset;
             let end = if is_cut { note.onset + clock.quarter() } else { note.end };
             (note.onset, end.min(last_tick))
@@ -473,8 +475,8 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     }
 }
 
-/// Returns the plausible time signatures, in order. A time signature of less than a sixteenth, or less than a sixteenth
-/// before the next, is skipped, because it would only multiply the bars.
+/// Returns the plausible time signatures, in order. A time signature of less than a sixteenth is skipped, and one less
+/// than a sixteenth before the next is replaced by the next, because both would only multiply the bars.
 fn meters(tracks: &[Track], clock: Clock, oddities: &mut Vec<Oddity>) -> Vec<(Beats, Meter)> {
     let mut kept: Vec<(Beats, Meter)> = Vec::new();
     if matches!(clock, Clock::Frames(..)) {

@@ -32,7 +32,7 @@ use super::{
 use part::PartReader;
 use value::is;
 
-/// The largest number of parts; the largest orchestras have about fifty.
+/// The largest number of parts; the largest orchestral scores have about a hundred.
 const MAX_PARTS: usize = 1000;
 /// The largest number of bars; the longest operas have some twenty thousand.
 const MAX_BARS: usize = 50_000;

@@ -33,7 +33,7 @@ struct Entry<'a> {
 /// # Errors
 ///
 /// Returns [`ImportError::Broken`] for a damaged archive, [`ImportError::NotAScore`] for an archive without a score,
-/// and [`ImportError::TooLarge`] if the content exceeds [`MAX_BYTES`].
+/// and [`ImportError::TooLarge`] if the archive has too many files or the score exceeds a limit on its unpacked size.
 pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
     let archive = ZipArchive::from_slice(bytes).map_err(damaged)?;
     let mut entries: Vec<Entry> = Vec::new();

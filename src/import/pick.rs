@@ -58,7 +58,7 @@ pub enum ChoiceReason {
     /// The part looks most like a melody.
     Evidence {
         /// The facts in which the part beats the runner-up, the greatest difference first; empty only if the two have
-        /// equal points.
+        /// equal points, or if the lead comes only from the runner-up's name.
         ahead_in: Vec<Fact>,
         /// The number of the second likeliest part, counted from 1.
         runner_up: usize,
@@ -117,7 +117,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
-/// Chooses a part; returns an error if no part has notes or the user's choice fits none.
+/// Chooses a part; returns an error if no part has notes, or if the user's choice does not fit exactly one part.
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();

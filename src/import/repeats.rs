@@ -31,8 +31,8 @@ const MAX_NOTES: usize = 100_000;
 /// note if the bar played next continues it; otherwise the note ends with its bar. A bar played several times gets the
 /// words of verse n on the nth pass, or of its first verse if it has no verse n. These words become verse 1.
 ///
-/// A melody without repeats and jumps only loses its marks. A result longer than ten thousand bars or a hundred
-/// thousand notes is discarded: the melody stays as written, with a warning.
+/// A melody without repeats and jumps only loses its marks. A result longer than ten thousand bars, or than a hundred
+/// thousand notes or quarters, is discarded: the melody stays as written, with a warning.
 pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     let form = form::Form::of(&melody.bars);
     let warn = |bar: usize, oddity: Oddity| {
@@ -181,7 +181,7 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     unfolded
 }
 
-/// Returns the melody without any marks except the ends of sections, because it is played as written.
+/// Returns a melody that is played as written, without any marks except the ends of sections.
 fn without_marks(melody: &Melody) -> Melody {
     let mut plain = melody.clone();
     for (index, bar) in plain.bars.iter_mut().enumerate() {

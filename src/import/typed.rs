@@ -6,7 +6,8 @@
 //! 1. A text is read as notes if more than half of its words are notes and none is tab.
 //! 2. A character that is not a note ends the reading with an error, which gives the line and column and says what to
 //!    type.
-//! 3. A note without a length is a quarter; if the bars have equal length, they give the metre.
+//! 3. A note without a length is a quarter, or an eighth in bars as long as 6, 8, 9 or 12 such notes; if the bars have
+//!    equal length, they give the metre.
 
 mod names;
 
@@ -79,7 +80,7 @@ pub(super) fn is_notes(bytes: &[u8]) -> bool {
     notes * 2 > words.len() && !tab
 }
 
-/// Whether a word begins with a letter and has only the letters and signs of notes.
+/// Whether a word consists of the letters and signs of notes, and its first letter names a note.
 fn could_be_notes(word: &str) -> bool {
     let is_sign = |c: char| "ABCDEFGabcdefgzx,'0123456789/^_=#♯♭()<>~.".contains(c);
     let letter = word.chars().find(|c| c.is_alphabetic());
@@ -146,7 +147,7 @@ fn in_metre(tune: &str) -> Result<Score, ImportError> {
     let Some(length) = inner.first().filter(|first| inner.iter().all(|length| length == *first)) else {
         return Ok(free);
     };
-    // If a bar is as long as six notes or more, each of them is an eighth.
+    // If a bar is as long as 6, 8, 9 or 12 notes without a length, each of them is an eighth.
     let metres = [(2, "2/4"), (3, "3/4"), (4, "4/4"), (6, "6/8"), (8, "4/4"), (9, "9/8"), (12, "12/8")];
     match metres.iter().find(|(notes, _)| *length == Beats::quarters(*notes)) {
         Some((notes, metre)) => with(metre, if *notes < 6 { "1/4" } else { "1/8" }),
@@ -154,7 +155,7 @@ fn in_metre(tune: &str) -> Result<Score, ImportError> {
     }
 }
 
-/// Checks that every character of a word is valid in ABC.
+/// Checks that a word does not begin with a number, as tab does, and that every character of it is valid in ABC.
 fn check(word: Word) -> Result<(), ImportError> {
     const SIGNS: &str = "ABCDEFGabcdefgzxZ,'/^_=[](){}<>-~.|:0123456789\"!*&\\$+@y";
     // Playing instructions and chord symbols are written in quotation marks.

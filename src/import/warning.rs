@@ -81,7 +81,7 @@ pub enum Oddity {
         /// The element or event, as the format names it.
         what: String,
     },
-    /// A step back past the start of the bar: it stops there.
+    /// A step back past the start of the bar: it was stopped there.
     BackupPastBar,
     /// A transposition in a score marked as being at concert pitch: only its octaves were applied.
     ConcertTranspose,
@@ -137,7 +137,7 @@ pub enum Oddity {
     ChunkLength,
     /// Bytes that belong to no chunk, before, between or after the tracks: they were skipped.
     StrayBytes,
-    /// The header states a different number of tracks than the file has: all tracks were read.
+    /// The header states a wrong number of tracks: all tracks of the file were read.
     TrackCount {
         /// The number in the header.
         stated: u16,

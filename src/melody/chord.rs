@@ -19,7 +19,7 @@ pub struct ChordSymbol {
     pub root: Option<Name>,
     /// The text between root and bass, such as `m7`; without a root, the whole text.
     pub quality: String,
-    /// The bass, if the symbol names a bass other than the root.
+    /// The bass, if the symbol names one after a slash.
     pub bass: Option<Name>,
 }
 

@@ -56,7 +56,7 @@ pub struct KeyFinding {
     pub confidence: u8,
     /// The confidence in the tonic alone, in per cent; higher than `confidence` if only the mode is in doubt.
     pub tonic_confidence: u8,
-    /// The next likeliest keys, best first; only keys of at least one per cent.
+    /// The other keys of at least one per cent, likeliest first.
     pub others: Vec<KeyGuess>,
     /// The evidence of each clue, the most points for the key first.
     pub evidence: Vec<Evidence>,

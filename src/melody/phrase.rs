@@ -30,7 +30,7 @@ pub struct PhraseEnd {
 pub enum Sign {
     /// The tune ends.
     End,
-    /// A repeat, an ending or a double barline.
+    /// A repeat sign, a double barline, a "fine" or a jump back.
     Section,
     /// The words have a comma, a full stop or the like, or the next syllable begins with a capital letter.
     Words,
@@ -103,8 +103,8 @@ pub fn ends(melody: &Melody) -> Vec<PhraseEnd> {
     ends
 }
 
-/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between this note and the
-/// next.
+/// Whether a strain ends after this note: a repeat sign, a double bar, a "fine" or a jump back lies between this note
+/// and the next, or the note is the last.
 pub(super) fn ends_section(melody: &Melody, note: usize) -> bool {
     let Some(next) = melody.notes.get(note + 1) else { return true };
     let here = melody.notes[note].bar;
@@ -188,7 +188,8 @@ fn grouping(bars: usize) -> i64 {
     BARS[(bars.trailing_zeros() as usize).min(BARS.len() - 1)]
 }
 
-/// Returns the point in a full bar at which a note begins; a pickup counts towards the end of its bar.
+/// Returns the point in a full bar at which a note begins; a short bar at the start of a strain is taken as the end of
+/// a full bar. Without a meter, returns `None`.
 fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     let bar = melody.bars.get(note.bar)?;
     let full = bar.meter?.bar();
@@ -197,7 +198,7 @@ fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     Some((note.onset - bar.start + missing).units())
 }
 
-/// Returns the points for the first verse's words between two notes.
+/// Returns the points that the words of the first verse give to the end of a phrase between two notes.
 fn words(note: &Note, next: &Note) -> i64 {
     let Some(here) = note.lyrics.first() else { return 0 };
     let stop =

@@ -45,7 +45,7 @@ pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
 }
 
 /// Returns, for each note, whether a breath fits after it: because of a breath mark, or because the last open slur ends
-/// there. A slur from a grace note to its main note is an ornament.
+/// there. A slur that begins or ends on a grace note belongs to an ornament and gives no place to breathe.
 pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
     let mut places: Vec<bool> = notes.iter().map(|note| note.breath_after).collect();
     read(notes, |first, last, is_last| {
@@ -72,7 +72,7 @@ fn read(notes: &[Note], mut slur: impl FnMut(usize, usize, bool)) {
 }
 
 /// Keeps at each note only the beginnings and ends that form a slur. A slur to a grace note is extended to its main
-/// note; of several slurs between the grace notes of one main note, the first is kept.
+/// note; of several slurs among one main note and its grace notes, the first is kept.
 pub(crate) fn keep_whole_slurs(notes: &mut [Note]) {
     let slurs = slurs(notes);
     for note in &mut *notes {

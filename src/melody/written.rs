@@ -84,7 +84,7 @@ pub enum WrittenKind {
 }
 
 impl Written {
-    /// Returns the exact length, from the note value and the tuplet.
+    /// Returns the exact length, from the note value and the tuplet; zero for a grace note.
     pub fn exact(&self) -> Beats {
         if self.kind == WrittenKind::Grace {
             return Beats::ZERO;

@@ -9,7 +9,7 @@ pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
         return Vec::new();
     };
     let sign = || bars[..=index].iter().rposition(|bar| bar.marks.segno).unwrap_or(0);
-    // The first "To Coda" or "Fine" on the way back to this bar determines the word after "al".
+    // The first "To Coda" or "Fine" between the target of the jump and this bar determines the word after "al".
     let how_far = |from: usize| {
         let on_the_way = bars[from..=index].iter().map(|bar| &bar.marks);
         let mut ends = on_the_way.filter(|marks| marks.to_coda || marks.fine);

@@ -26,7 +26,8 @@ pub(super) struct Kept<'a> {
     pub(super) written: &'a Written,
     /// The place according to the file's note values, from the start of the bar.
     pub(super) at: Beats,
-    /// The index of the note among the slices, and whether this event is the slice's first and its last piece.
+    /// The index of the note among the slices, whether this event is the slice's first piece, and whether it is the
+    /// last piece.
     pub(super) slice: Option<(usize, bool, bool)>,
 }
 

@@ -129,7 +129,8 @@ struct Parts {
 }
 
 impl Parts {
-    /// Finds the smallest number of equal parts that explains every onset and end inside.
+    /// Finds the division into equal parts that explains every onset and end inside: the one with the fewest halvings,
+    /// and among these the one with the fewest notes.
     fn of(
         stretches: &[Stretch],
         (start, length, by_three): (Beats, Beats, bool),

@@ -147,7 +147,7 @@ impl<'a> Ranking<'a> {
 }
 
 /// Returns the approach on the same harp, in the same key and octave, with a lesser technique; `None` if the tune would
-/// lose too much.
+/// lose too much, or if a pin needs more technique.
 fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
     let (line, reach) = (Timeline::new(request.melody), Reach::new(row.harp, technique));
     if !reach.sounds(request.pins, request.melody, row.shift()) {

@@ -1,9 +1,9 @@
 //! The price of a playing: whole points, the sum of named terms, computed from one documented struct of weights.
 //!
-//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. We found no published
-//! measurement of a harmonica player's effort, so every default is a judgement of common practice. The *forms* follow
-//! work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort that falls with
-//! the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
+//! One point is a tenth of what a step to the neighbouring hole costs an improver with time to spare. We found no
+//! published measurement of a harmonica player's effort, so every default is a judgement of common practice. The
+//! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort
+//! that falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
 //!
 //! Two properties hold for any weights, and tests check them:
 //!
@@ -120,15 +120,15 @@ pub struct BendWeights {
     /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. Examples: draw 3
     /// bent by one or two semitones, draw 2 bent by one.
     pub unsteady: u32,
-    /// A blow bend, in addition to the price of its depth: short reeds leave less room.
+    /// A blow bend, in addition to the price of its depth: short reeds leave less room for error.
     pub blow: u32,
     /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
     /// that work on a G or A harp no longer work on an F harp.
     pub high_above: u8,
     /// Points for each semitone above `high_above`.
     pub high: u32,
-    /// The price of an overblow or overdraw on hole 1 to 10. This price replaces all other prices of a bend. Hole 6
-    /// speaks most readily.
+    /// The price of an overblow or overdraw on hole 1 to 10. This price replaces `half_step`, `further`, `unsteady`,
+    /// `blow`, `high` and `holes`. Hole 6 speaks most readily.
     pub overbends: [u32; HOLES as usize],
     /// Extra points for a bent note on hole 1 to 10, because reeds differ.
     pub holes: [u32; HOLES as usize],

@@ -230,8 +230,8 @@ pub(super) fn cheapest_within(
 }
 
 /// Prices a given playing, note by note. [`best`] prices its own answer with this function, so that every effort shown
-/// is a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
-/// note that can be sounded.
+/// is a part of the sum that was minimised. No playing of the same line has a smaller sum than the answer of [`best`],
+/// unless it leaves out a note that can be sounded.
 ///
 /// An action that does not sound its note on this harp is treated as missing; so are notes after the end of `actions`.
 pub fn price(

@@ -60,7 +60,7 @@ pub struct Wanted {
     pub position: Option<Position>,
     /// Only rows transposed by this interval, octaves aside.
     pub transposed: Option<Interval>,
-    /// Only rows moved by this many octaves.
+    /// Only rows moved by this number of octaves.
     pub octave: Option<i8>,
     /// Only rows with more notes in this part of the harp than in any other part.
     pub region: Option<Region>,

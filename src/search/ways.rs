@@ -6,7 +6,7 @@
 //! | no bends | the best bends | the least effort without bends |
 //! | lower | over a third of the notes lie on holes 8 to 10 | the least effort with at most a quarter there |
 //! | another register | the tune is moved by octaves | the same tab on a low or high harp, nearer to the written pitch |
-//! | another tuning | the best bends, lacks notes or lies high | a harp of a built-in tuning that plays the whole tune unbent and low |
+//! | another tuning | the best bends more than every twentieth note, lacks notes or lies high | a harp of a built-in tuning that plays the whole tune unbent and low |
 //! | another key | the harps at hand lack notes of the tune | the whole tune on one of them in another key, for less than half the effort |
 //! | its own key | the harps at hand suit the tune's key badly, so the best is in another key | the best in the tune's own key |
 //!
@@ -125,8 +125,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
 }
 
 /// Returns the wanted rows and the request that they answer. If the tune is hard in its own key on the harps at hand,
-/// and another key costs less than half, the returned request allows any key. `ways` then has only the best row in the
-/// tune's own key.
+/// and another key costs less than half, the returned request allows any key. The `ways` of the ranking then have only
+/// the best row in the tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();

@@ -114,7 +114,7 @@ pub enum TabError {
     NoNotes,
     /// The text is longer than [`MAX_BYTES`].
     TooLong,
-    /// The text has more than [`MAX_NOTES`] notes.
+    /// The text has more than [`MAX_NOTES`] notes, with repeats written out.
     TooManyNotes,
 }
 
@@ -173,8 +173,8 @@ impl TabText {
     }
 }
 
-/// Returns the text with the first dash after each note replaced by a space, so that dashes only separate notes; `None`
-/// if no dash can be read in this way. Columns do not change.
+/// Returns the text with a space in place of each dash that may be a line after a note: a dash right after the note, or
+/// a dash between spaces. Returns `None` if the text has no such dash. Columns do not change.
 fn with_lines_between(text: &str) -> Option<String> {
     let mut other = String::with_capacity(text.len());
     // Whether a note precedes, with at most spaces between, and whether it precedes directly.
@@ -210,7 +210,8 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, XML, a zip container, a PDF or ABC.
+/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, a RIFF file such as a recording, XML, a
+/// zip container, a PDF or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
     /// The number of bytes that are checked.
     const START: usize = 4096;
@@ -396,7 +397,7 @@ impl Reader {
         }
     }
 
-    /// Handles a line without tab: reports its marks of tab if they are unambiguous, or if the line has many.
+    /// Handles a line without tab: reports one of its marks of tab if the mark is unambiguous, or if the line has many.
     fn words(&mut self, line: &TextLine) {
         const MANY: usize = 3;
         let marks = line
@@ -550,7 +551,7 @@ impl Reader {
         matches!(self.style, Style::Parentheses | Style::Circled)
     }
 
-    /// Reads the content of round brackets: a draw note, a chord, or words.
+    /// Reads the content of round brackets: a draw note, a chord, a number of repeats, or words.
     fn group(&mut self, token: &Token, behind: &str, before: Option<Breath>, at: Spot) {
         let inside: Vec<&str> = token.text.split([' ', ',']).filter(|word| !word.is_empty()).collect();
         let found = format!("({}){behind}", token.text);

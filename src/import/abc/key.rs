@@ -69,8 +69,8 @@ pub(super) fn accidental(text: &str) -> Option<(i8, &str)> {
     signs.iter().find_map(|(sign, alter)| Some((*alter, text.strip_prefix(sign)?)))
 }
 
-/// Reads a mode by its first three letters, regardless of case; a missing mode is major. Also returns the remaining
-/// text.
+/// Reads a mode by its name or by its first three letters, regardless of case; a missing mode is major. Also returns
+/// the remaining text.
 fn mode(text: &str) -> Option<(Mode, &str)> {
     let length = text.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (word, rest) = text.split_at(length);
@@ -79,7 +79,7 @@ fn mode(text: &str) -> Option<(Mode, &str)> {
     if word.is_empty() { Some((Mode::Major, rest)) } else { Some((known?, rest)) }
 }
 
-/// Reads tonic and mode at the beginning of a text; also returns the remaining text.
+/// Reads the tonic and the mode at the beginning of a text; also returns the remaining text.
 fn tonic(text: &str) -> Option<(Key, &str)> {
     let letter = text.chars().next()?;
     let step = Step::parse(letter)?;

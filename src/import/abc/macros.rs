@@ -67,8 +67,8 @@ impl Macro {
     }
 }
 
-/// Returns the replacement of a letter: letters from `h` to `z` are notes at that distance from `n`; other letters
-/// stay.
+/// Returns the replacement of a letter: a letter from `h` to `z` becomes the note that is as far from the matched note
+/// as the letter is from `n`; other letters stay.
 fn around(note: i32, letter: char) -> Cell {
     if !('h'..='z').contains(&letter) {
         return Cell(letter, None);

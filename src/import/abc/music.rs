@@ -120,7 +120,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads accidental, letter and octave marks (§4.1, 4.2).
+    /// Reads an accidental, a letter and octave marks (§4.1, 4.2).
     fn written(&mut self) -> Option<Written> {
         let mut rest = self.rest();
         let mut accidental = None;

@@ -22,8 +22,9 @@ use crate::{
 
 /// The largest number of voices in a tune; further voices share the last one.
 const MAX_VOICES: usize = 100;
-/// The largest number of makers, and of oddities that are reported.
+/// The largest number of makers, and of texts about rights.
 const MAX_CREATORS: usize = 20;
+/// The largest number of oddities that are reported.
 const MAX_ODDITIES: usize = 1_000;
 
 /// A tune, as far as it has been read.

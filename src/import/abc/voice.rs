@@ -87,12 +87,13 @@ pub(super) struct Voice {
     broken: (i64, i64),
     /// The open tuplet: its ratio, and the number of notes left.
     pub(super) tuplet: Option<((i64, i64), u32)>,
-    /// Whether a breath mark precedes the next note.
+    /// Whether a breath mark is written before the next note; the place to breathe is after that note.
     pub(super) breathes: bool,
     /// The signs for the next note: the slurs that begin there, and a fermata.
     pub(super) signs: Signs,
     ending: Vec<u8>,
-    /// The bar to which a repeat without a start sign goes back, and whether a double bar is there.
+    /// The bar to which a repeat without a start sign goes back, and whether a double bar or a new part of the tune is
+    /// there.
     section: (usize, bool),
     /// How often the open repeat is played; zero if none is open.
     open: u8,
@@ -148,8 +149,8 @@ impl Voice {
         }
     }
 
-    /// Returns the length of a note or rest of this many units under the current tuplet and broken rhythm, and advances
-    /// both.
+    /// Returns the length of a note or rest of `over / under` units under the current tuplet and broken rhythm, and
+    /// advances both.
     pub(super) fn length(&mut self, (over, under): (i64, i64)) -> Beats {
         let broken = std::mem::replace(&mut self.broken, (1, 1));
         self.last_units = (over, under);
@@ -165,7 +166,7 @@ impl Voice {
     }
 
     /// Applies a broken rhythm to the last note or rest of this bar and the next one, which has `next` units; returns
-    /// false if this bar has no note before the sign, or if the two lengths differ.
+    /// false if this bar has no note or rest before the sign, or if the two lengths differ.
     pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64), next: (i64, i64)) -> bool {
         let start = self.now - self.last_length;
         let are_equal = i128::from(self.last_units.0) * i128::from(next.1)

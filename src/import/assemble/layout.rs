@@ -94,7 +94,7 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
         let Some(full) = bar.meter.map(Meter::bar).filter(|full| *full != bar.length) else { continue };
         let next = bars.get(index + 1);
         let split = |other: Option<&Bar>| other.is_some_and(|other| other.number == bar.number);
-        // A short bar before a repeat or at the end of the tune makes room for a pickup.
+        // A short bar at the end of a repeat, of a section or of the tune leaves space for a pickup.
         let rounds_off = next.is_none() || bar.marks.repeat_end.is_some() || bar.marks.section_end;
         let starts_over = index > 0 && {
             let before = &bars[index - 1].marks;
@@ -127,8 +127,8 @@ fn are_halves(bars: &[Bar], first: usize) -> bool {
     both && alone && bar.meter.map(Meter::bar) == Some(bar.length + next.length)
 }
 
-/// Resolves coda signs, which occur twice: at the jump and at the jump's target. The first sign is the jump, unless
-/// words mark the jump.
+/// Resolves coda signs, which occur twice: at the jump and at the jump's target. The first sign is the jump, unless the
+/// file marks the jump otherwise, or unless this sign is its only mark of the target.
 fn resolve_coda_signs(bars: &mut [BarDraft<'_>]) {
     let mut leaves = bars.iter().any(|bar| bar.marks.to_coda);
     let signs = bars.iter().filter(|bar| bar.coda_sign).count();

@@ -49,7 +49,7 @@ pub(super) fn merge(
     for draft in notes {
         let note = &draft.note;
         let waiting = &mut open[usize::from(note.pitch.midi())];
-        // A waiting note that ended before this onset can no longer be continued.
+        // A waiting note that ended too long before this onset can no longer be continued.
         waiting.retain(|open| {
             let alive = open.end + gap() >= note.onset;
             if !alive {
@@ -113,8 +113,8 @@ pub(super) fn merge(
     kept
 }
 
-/// Whether the music can reach a note from a bar other than the previous one: at the start of an ending, a repeat, or
-/// the target of a jump.
+/// Whether the music can reach a note from a bar other than the previous one: at the start of an ending or a repeat, or
+/// at the target of a jump.
 fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let Some(before) = note.bar.checked_sub(1).map(|before| &bars[before].marks) else { return false };
     let bar = &bars[note.bar];

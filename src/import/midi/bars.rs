@@ -5,8 +5,8 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The largest number of bars: enough for [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4. In a longer file, the
-/// last bar lasts to the end of the music.
+/// The largest number of bars: enough for [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4. If a file would have
+/// more bars, the last bar lasts to the end of the music.
 const MAX_BARS: usize = 50_000;
 
 /// Returns the bars from the start to the end of the music, with the last bar whole, and the indices of the bars that a

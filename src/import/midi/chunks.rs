@@ -1,7 +1,7 @@
 //! Finds the tracks of a Standard MIDI File.
 //!
-//! Chunk lengths are often wrong (cut downloads, hand-made files, bytes added by a player). The reader therefore checks
-//! each length against the bytes after it, and searches for the next track if the length does not fit.
+//! Chunk lengths are often wrong (incomplete downloads, hand-made files, bytes added by a player). The reader therefore
+//! checks each length against the bytes after it, and searches for the next track if the length does not fit.
 
 use super::super::{ImportError, TextPosition};
 
@@ -29,7 +29,7 @@ pub(super) struct Chunk<'a> {
     pub(super) data: &'a [u8],
     /// The offset of the data in the file.
     pub(super) at: usize,
-    /// Whether the file ends before the track's stated end.
+    /// Whether the file ends before the track's stated end, and no other track follows.
     pub(super) runs_out: bool,
 }
 

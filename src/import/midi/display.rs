@@ -2,9 +2,9 @@
 //! RP-026).
 //!
 //! Readings in brackets are printed over the word before them and are not sung. Tags in braces name the encoding, the
-//! title and the makers of the song. A backslash removes the special meaning of the next sign, or turns a letter into a
-//! line end. Other programs give brackets and backslashes other meanings, so these rules apply only to tracks with a
-//! tag.
+//! title and the makers of the song. A backslash removes the special meaning of the next sign, makes `r` or `n` a line
+//! end, and makes `t` a space. Other programs give brackets and backslashes other meanings, so these rules apply only
+//! to tracks with a tag.
 
 use super::{
     super::heading::one_line,

@@ -33,7 +33,8 @@ pub(super) struct Grid {
 pub(super) struct OnGrid {
     /// The onset and the end of each note, in the order given.
     pub(super) notes: Vec<(Beats, Beats)>,
-    /// The mean distance over all onsets, in microseconds, if any onset was moved by more than a tick.
+    /// The mean distance by which the onsets were moved, in microseconds; `None` if no onset was moved by more than a
+    /// tick.
     pub(super) moved: Option<u64>,
     /// The index of the first note whose end was moved by more than a tick although the part is treated as written.
     pub(super) lengthened: Option<usize>,

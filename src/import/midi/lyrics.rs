@@ -46,9 +46,9 @@ pub(super) struct Sung {
 
 /// Assigns the syllables to notes; also returns the part and the tick of each syllable for which the part has no note.
 ///
-/// Words in a track with notes belong to those notes if at least half of the words start with a note. For words in
-/// tracks without notes, as in karaoke files, the part that fits the longest text best gets the words. The onsets of
-/// the parts are computed only if the file has words.
+/// Words in a track with notes belong to those notes if at least half of the words start with a note. If no track's
+/// words belong to its own notes, as in karaoke files, the part that fits the longest text best gets the words. The
+/// onsets of the parts are computed only if the file has words.
 pub(super) fn set(
     tracks: &[Track],
     onsets: impl FnOnce() -> Vec<Onsets>,
@@ -72,7 +72,7 @@ pub(super) fn set(
     if !sung.is_empty() {
         return (sung, lost);
     }
-    // The longest text finds the part; further texts that also fit the part become further verses.
+    // The longest text determines the part; further texts that also fit the part become further verses.
     homeless.sort_by_key(|syllables| Reverse(syllables.len()));
     homeless.dedup();
     let mut range = 0..parts.len().min(MAX_CANDIDATES);

@@ -462,9 +462,9 @@ mod tests {
                 }
             }
         }
-        // The loops try four encodings of the time, with and without status, and 112 statuses; four pairs of data are
-        // valid. With one byte of data, or with a valid byte before an invalid one, only messages with one data byte
-        // are valid.
+        // Four of the five times have at most two bytes, three of the four ways to give the status are valid, and 112
+        // statuses are channel messages. Four pairs of data are valid for every message. A single byte, or a valid byte
+        // before an invalid one, is valid only for the 32 statuses of messages with one data byte.
         assert_eq!(short, 4 * 3 * (112 * 4 + 32 * 2));
     }
 }

@@ -36,7 +36,7 @@ struct Words<'a> {
     text: String,
 }
 
-/// Reads all elements before the first note.
+/// Reads all elements before the music.
 pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     let mut header = Header { title: None, credits: Credits::default(), concert: false, parts: Vec::new() };
     let (mut work, mut movement, mut on_page) = (None, None, Vec::new());
@@ -81,7 +81,8 @@ fn identification(node: Node<'_, '_>) -> Credits {
     credits
 }
 
-/// Adds the makers and rights on the page, because some scores name them only there.
+/// Adds from the page the makers and rights that the identification lacks, because some scores name them only on the
+/// page.
 fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
     let of_kind = |kind: &str| -> Vec<String> {
         on_page.iter().filter(|words| words.kind == Some(kind)).map(|words| words.text.clone()).collect()
@@ -117,7 +118,7 @@ impl Header<'_> {
         stated.chain(others).map(|words| title(&words.text)).find(|title| !is_stopgap(title))
     }
 
-    /// Returns the entry of a part, by its identifier, or by its place if it has no identifier.
+    /// Returns the entry of a part, by its identifier, or by its place if the part list does not have the identifier.
     pub(super) fn info(&self, id: Option<&str>, index: usize) -> PartInfo {
         let by_id = self.parts.iter().find(|(other, _)| id.is_some() && *other == id);
         by_id.or(self.parts.get(index)).map(|(_, info)| info.clone()).unwrap_or_default()
@@ -139,7 +140,7 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// Reads the text of a credit; `None` if the credit is a picture.
+/// Reads the text of a credit; `None` if the credit has no text, for example because it is a picture.
 fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     let kind = child_text(credit, "credit-type");
     let mut lines =

@@ -31,7 +31,7 @@ pub(super) fn without(text: &str) -> Option<String> {
     Some(joined)
 }
 
-/// Returns the number of bytes of white space at the start.
+/// Returns the number of bytes of white space at the start; the first byte is a line end.
 fn white_space(bytes: &[u8]) -> usize {
     // Most indentation is many spaces: they are counted eight at a time.
     let spaces = bytes[1..].chunks_exact(8).take_while(|&eight| eight == b"        ").count();

@@ -21,7 +21,7 @@ pub(super) struct Order {
 }
 
 impl Order {
-    /// Reads a `<barline>`; returns its oddity, if any.
+    /// Reads a `<barline>`; returns its oddities.
     pub(super) fn barline(
         &mut self,
         node: Node<'_, '_>,
@@ -33,7 +33,8 @@ impl Order {
         let left = match node.attribute("location") {
             Some("left") => true,
             Some("middle") => {
-                // Bars are the smallest unit of the order of playing, so a repeat inside a bar moves to the bar's end.
+                // Bars are the smallest unit of the order of playing, so a repeat inside a bar moves to the bar's end,
+                // or to its start if no note or rest comes before.
                 if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
                     odd.push(Oddity::MidBarline);
                 }

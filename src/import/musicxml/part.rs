@@ -159,7 +159,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity, text: None });
     }
 
-    /// Reads a note; returns the length of a whole-bar rest, or zero for any other note.
+    /// Reads a note; returns the offset in the bar at which a whole-bar rest ends, or zero for any other note.
     fn note(&mut self, node: Node<'a, '_>) -> Result<Beats, ImportError> {
         let written = note::read(node);
         if node.has_attribute("time-only") {

@@ -87,7 +87,7 @@ pub enum Fact {
         /// The share of the bars with notes.
         share: u8,
     },
-    /// The number of the part's onsets, compared with the busiest part's number.
+    /// The number of onsets in the part, compared with the number in the part that has the most.
     Activity {
         /// The share of the busiest part's onsets.
         share: u8,
@@ -251,7 +251,7 @@ impl Shape {
                 step
             }));
             self.bars += 1;
-            // No bar is empty, so the first bar matches no figure.
+            // `before` is empty at first, but no figure is empty, so the first bar never counts as a repetition.
             if before == figure {
                 self.bars_like_before += 1;
             }

@@ -100,7 +100,8 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
     MelodyLine { notes, warnings, voices }
 }
 
-/// Returns the top note of a chord, with the words and signs of all its notes.
+/// Returns the top note of a chord, with the signs of all its notes; if the top note has no words, it gets those of
+/// another note.
 fn top_of(chord: &[&Note]) -> Option<Note> {
     let mut top = (*chord.iter().max_by_key(|note| (note.pitch, note.duration))?).clone();
     if top.lyrics.is_empty()
@@ -116,7 +117,7 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
 /// Whether a note that starts while another is held belongs to an inner voice, and is not the next note of the line.
 ///
 /// In legato playing a note outlasts the start of the next note only a little; a later note that is not lower also
-/// continues the line. An inner voice ends with the upper note, or sounds together with it for a long time.
+/// continues the line. An inner voice ends no later than the upper note, or sounds together with it for a long time.
 fn lies_under(note: &Note, held: &Note) -> bool {
     let overlap = held.end() - note.onset;
     note.pitch < held.pitch

@@ -227,7 +227,8 @@ fn follows(before: &Bracket, next: &Bracket) -> bool {
         && !next.numbers.iter().any(|number| before.numbers.contains(number))
 }
 
-/// Whether the endings count up from 1, and all but the last lead back to the start.
+/// Whether the numbers of the endings count up from 1, and whether every ending leads back to the start; the last of
+/// several endings need not.
 fn make_sense(bars: &[Bar], endings: &[Bracket]) -> bool {
     let mut numbers: Vec<u8> = endings.iter().flat_map(|bracket| bracket.numbers).copied().collect();
     numbers.sort_unstable();

@@ -1,7 +1,7 @@
 //! Reads notes given by their names: `G4 A4 Bb4 C#5`.
 //!
-//! - If all digits are from 3 to 8, a digit is the octave, where C4 is middle C; otherwise digits are lengths, as in
-//!   ABC.
+//! - Digits are octaves, where C4 is middle C, if all of them are from 3 to 8, and if a name has a flat or a sharp, or
+//!   all letters are capitals and the first note has a digit. Otherwise digits are lengths, as in ABC.
 //! - Without octaves, small letters are an octave above capitals, as in ABC: `c` is C5.
 //! - If all letters are capitals, they say nothing about octaves. Each note is then the one nearest to the note before,
 //!   at most a fourth away by its letter, and the first note is from C4 to B4.

@@ -42,7 +42,7 @@ pub struct View {
 /// fragment, whose last note says little.
 pub const LONG_ENOUGH: i64 = 8;
 
-/// A bar shorter than this many fourths of its meter is treated as a pickup.
+/// A bar shorter than three fourths of its meter is treated as a pickup; this is the number of fourths.
 const FULL: i64 = 3;
 
 /// Collects a melody's clues.

@@ -299,7 +299,8 @@ pub(super) fn elect(clues: &Clues) -> KeyFinding {
     }
 }
 
-/// Returns the odds for this many points (at most zero), in parts of 2^32: 2^(points/1024).
+/// Returns the odds of a key against the best key, in parts of 2^32: 2^(points/1024), where `points` is the difference
+/// between the two, at most zero.
 fn odds(points: i64) -> u64 {
     /// 2^(-1/2), 2^(-1/4), … in parts of 2^32: one factor for each binary digit of the exponent's fraction.
     const ROOTS: [u64; 10] = [

@@ -20,8 +20,8 @@ pub struct Section {
 /// The largest number of sections: a tune that changes more often has no meaningful keys.
 const MOST_SECTIONS: usize = 32;
 
-/// Returns the sections of a tune whose signature changes, in order; empty if the signature never changes, or changes
-/// more than 32 times.
+/// Returns the sections of a tune whose signature changes, in order; empty if the signature never changes, or if the
+/// tune has more than 32 sections.
 ///
 /// A signature without notes under it makes no section, and a signature that repeats the previous one changes nothing.
 pub fn sections(melody: &Melody) -> Vec<Section> {

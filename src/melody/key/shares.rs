@@ -43,7 +43,7 @@ pub(super) struct Sound {
     pub bar: i64,
     /// Whether the bar is full; a pickup is not full.
     pub in_full_bar: bool,
-    /// Whether the note is the first event in a full bar.
+    /// Whether the note starts at the beginning of a full bar.
     pub starts_bar: bool,
     /// Whether a strain ends after the note.
     pub ends_strain: bool,

@@ -5,7 +5,7 @@ use super::shares::Sound;
 /// The lengths, in bars, that are tried for a strain written out twice, longest first.
 const LENGTHS: [usize; 7] = [64, 32, 24, 16, 12, 8, 4];
 
-/// The number of bars from which a tune has two strains.
+/// The smallest number of bars in a tune that is divided into two strains.
 const TWO_STRAINS: i64 = 8;
 
 /// Finds the strains of a tune without marks, given the length of its bars. A passage played twice in a row is a
@@ -36,7 +36,7 @@ fn fold(sounds: &mut Vec<Sound>, bar: i64) {
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return };
     // Bars are counted from the first note, so a pickup belongs to the strain after it.
     let (start, bars) = (first.onset, ((last.onset - first.onset) / bar + 1) as usize);
-    // The guard skips tunes with more silence than music.
+    // The guard skips tunes in which most bars are empty.
     if bars > 4 * sounds.len() + 64 {
         return;
     }

@@ -31,7 +31,7 @@ pub(super) enum Meaning {
     Unknown(Hint),
 }
 
-/// The deepest bend that any tuning could have, in semitones.
+/// The deepest bend that is read, in semitones; no built-in tuning has a deeper one.
 pub(super) const DEEPEST: u8 = 11;
 
 /// Interprets a word of tab in a style.

@@ -37,7 +37,7 @@ struct Known {
 impl Places {
     /// Makes an empty cache for a grid.
     pub(in crate::import::midi) fn on(grid: Grid) -> Places {
-        // The key of an empty slot: no tick within a quarter is that large.
+        // The tick `u64::MAX` marks an empty slot: no tick within a quarter is that large.
         let place = Slot { raw: Beats::ZERO, exact: None, on: 0 };
         Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
     }

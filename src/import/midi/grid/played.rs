@@ -96,7 +96,7 @@ impl Grid {
         sum
     }
 
-    /// Returns the end of a note in a played part: the next onset if the note nearly reaches it, otherwise the nearest
+    /// Returns the end of a note in a played part: the next onset if the note ends near it, otherwise the nearest
     /// sixteenth.
     pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
         let plain = self.place(end, 4);

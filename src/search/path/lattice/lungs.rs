@@ -69,7 +69,7 @@ struct Column {
 }
 
 impl Column {
-    /// Makes room for `most` states.
+    /// Empties the column and makes space for `most` states.
     fn clear(&mut self, most: usize) {
         self.states.clear();
         self.slots.clear();

@@ -11,9 +11,9 @@
 //! **Ties.** Of equal choices, the table keeps the first, which is the easier action. Following the choices forwards
 //! therefore gives the path with the easier action at the first difference from an equal path.
 //!
-//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. The time for a stop is at most in
-//! proportion to its steps times this number. In practice the tables are narrower, and a stop that no path within the
-//! bound goes through has none.
+//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. The time for a stop is at most
+//! proportional to the product of its steps and this maximum. In practice the tables are narrower, and a stop that no
+//! path within the bound goes through has none.
 //!
 //! **Memory.** A table of costs is dropped as soon as all rows before it have theirs. The choices are kept as runs of
 //! neighbouring volumes with the same choice. A stop has few runs, because a little more air rarely changes the choice.

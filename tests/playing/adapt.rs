@@ -146,7 +146,7 @@ impl Question {
         phrases
     }
 
-    /// Counts the main notes that are no ornaments and cannot be sounded in an octave.
+    /// Counts the main notes that are not ornaments and cannot be sounded in the given octave.
     fn lacking(&self, notes: &[usize], octave: i16) -> usize {
         let lacks = |&&note: &&usize| {
             !self.case.melody.notes[note].grace
@@ -156,7 +156,7 @@ impl Question {
         notes.iter().filter(lacks).count()
     }
 
-    /// Returns the octaves to which a phrase may move.
+    /// Returns the octaves in which a phrase may be played, relative to the written octave.
     fn octaves(&self, notes: &[usize]) -> Vec<i16> {
         let here = self.lacking(notes, 0);
         let better: Vec<i16> = [-1, 1].into_iter().filter(|&to| self.lacking(notes, to) < here).collect();

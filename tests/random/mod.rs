@@ -61,7 +61,7 @@ impl Case {
 pub(crate) const TECHNIQUES: [Technique; 4] =
     [Technique::None, Technique::Draw, Technique::All, Technique::Over];
 
-/// Generates a case of at most this many notes.
+/// Generates a case of at most `most_notes` notes.
 pub(crate) fn case(most_notes: usize) -> impl Strategy<Value = Case> {
     let fewest = if most_notes > 10 { most_notes / 2 } else { 1 };
     let notes = prop::collection::vec(note_seed(), fewest..=most_notes);

@@ -33,8 +33,8 @@ class Command:
 
 
 class Visit:
-    """Opens the page, and records console messages, errors, dialogs and requests. Leaving the page checks that there
-    are none."""
+    """Opens the page, and records console messages, errors, dialogs and requests to other addresses. When the page is
+    closed, `Opened` checks that there were none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser

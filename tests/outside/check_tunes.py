@@ -164,8 +164,8 @@ def notes_of(part):
 
 
 def from_midi(path):
-    """Returns the main notes and the grace notes of the first track and channel with notes. An end belongs to the oldest
-    note of its pitch, and a grace note begins and ends at one tick."""
+    """Returns the main notes and the grace notes of the first track and channel with notes. An end belongs to the
+    oldest note of its pitch, and a grace note begins and ends at one tick."""
     file = mido.MidiFile(path)
     parts = collections.defaultdict(list)
 

@@ -1,4 +1,4 @@
-// Shows an answer, and starts the player for it. The player itself, `practise`, is the written page's.
+// Shows an answer, and starts the player for it. The player itself, `practise`, belongs to the written page.
 
 import {bytes} from "./bytes.js";
 

@@ -131,8 +131,8 @@ fn meter() -> impl Strategy<Value = Meter> {
     prop::sample::select(meters.to_vec()).prop_map(|(beats, unit)| Meter { beats, unit })
 }
 
-/// Generates the default player, players with other numbers, players with small lungs, and players for whom so little
-/// costs anything that many playings are equally good.
+/// Generates the default player, players with other numbers, players with small lungs, and players for whom so few
+/// things have a price that many playings are equally good.
 pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     let factors = |factor| prop::collection::vec(factor, 130);
     prop_oneof![

@@ -11,8 +11,8 @@
 //! | much | more than 5 % of the weight lost | half of that, no more bends |
 //! | odd | 6th to 12th (beginner 5th and up, advanced 7th to 10th) | 1st to 4th, full or minor, no more bends |
 //!
-//! *Minor* missing: only grace notes, passing notes or short off-beat notes, at most 1.5 % of the notes, but always
-//! one.
+//! *Minor* missing: the missing notes are only grace notes, passing notes or short off-beat notes, and they are at most
+//! 1.5 % of all notes, or a single note.
 //! *Low*: at most 25 % of the sounded notes on holes 8 to 10. The weight of a note is how much it is heard
 //! ([`crate::heard`]). Percentages of bends are percentages of the sounded notes.
 

@@ -135,7 +135,7 @@ export function offer({parts, part, voices, repeats, key, data}) {
   if (form.elements.tempo.value === "" && data) form.elements.tempo.placeholder = `now ${JSON.parse(data).tempo}`;
 }
 
-// Calls back after each change of a choice.
+// Fills the form, restores the choices of the last visit, and calls back after each change of a choice.
 export function begin(changed) {
   fill();
   remember();

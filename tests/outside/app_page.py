@@ -68,7 +68,7 @@ def until(page, condition, seconds=20):
 
 
 def answered(page):
-    """Waits until the page shows an answer and waits for no other."""
+    """Waits until the page shows an answer and no other answer is on its way."""
     until(page, "!document.getElementById('answer').hidden && !document.body.classList.contains('waiting')")
 
 

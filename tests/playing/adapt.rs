@@ -336,7 +336,7 @@ impl Question {
     }
 }
 
-/// One way to treat a note; if it has no way to sound the note, the note is left out.
+/// One way to treat a note: to sound it in a way, or to leave it out (`None`), at a price.
 #[derive(Clone, Copy)]
 struct Choice {
     way: Option<Way>,

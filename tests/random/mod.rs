@@ -90,7 +90,7 @@ enum PitchKind {
     Ambiguous,
     /// A note that the harp can sound if every technique is allowed.
     OnHarp,
-    /// Any.
+    /// Any pitch that MIDI has.
     Any,
 }
 

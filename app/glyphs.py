@@ -29,7 +29,7 @@ def number(data, at, size=2):
 
 
 def directory(data, font):
-    """Returns the places of a font's tables, by their tags; no places if the four letters do not begin a font."""
+    """Returns the places of a font's tables by their tags, or an empty dictionary if no font begins at `font`."""
     count = number(data, font + 4)
     if not 4 < count < 64:
         return {}

@@ -5,7 +5,8 @@
 //! cargo bench --bench reading -- FILE...
 //! ```
 //!
-//! Prints the best time of many, in nanoseconds by file, as one JSON object.
+//! Prints one JSON object: for each file the shortest time of many runs in nanoseconds, or null if the file has no
+//! melody.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark panics at its first failure")]
 

@@ -4,9 +4,8 @@
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph
 //! cargo bench --bench searching -- graph FILE      the edges of the winner's graph: from, to, price
-//! cargo bench --bench searching -- long NOTES...   a run of NOTES eighths: milliseconds of all cores, and the memory
-//! of the first search cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air
-//! always matters
+//! cargo bench --bench searching -- long NOTES...   a run of NOTES eighths: milliseconds of all cores, memory in KiB
+//! cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air always matters
 //! ```
 //!
 //! The search uses twelve Richter harps and the default player; the whole job goes from the bytes to the best row and
@@ -154,8 +153,8 @@ fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     edges.sum()
 }
 
-/// Searches a run of eighths up and down the scale of G, with leaps and without a rest, for lungs of this size. The run
-/// is the same on every machine.
+/// Searches a run of eighths up and down the scale of D major, with leaps and without a rest, for lungs of the given
+/// capacity. The run is the same on every machine.
 fn long(notes: usize, capacity_ml: u32) -> Value {
     let scale = [0, 2, 4, 5, 7, 9, 11];
     let (mut degree, mut state) = (4_i32, 1_u32);
@@ -207,7 +206,7 @@ fn ticks() -> Option<u64> {
     fields.skip(11).take(2).map(|ticks| ticks.parse::<u64>().ok()).sum()
 }
 
-/// Returns the peak memory of this process so far, if the system reports it (Linux).
+/// Returns the peak memory of this process so far in kibibytes, if the system reports it (Linux).
 fn memory() -> Option<u64> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;

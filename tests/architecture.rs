@@ -198,8 +198,8 @@ fn the_library_does_no_io_and_only_json_serialises() {
 }
 
 /// The page for a browser is a crate of its own, which is not published with the library. The only `unsafe` code is in
-/// this crate, for the memory that its call passes, and in the attribute by which the command asks to be called before
-/// `main`.
+/// `app/src/lib.rs`, for the memory that the page and the library share, and in the attribute by which
+/// `src/cli/closed.rs` asks to be called before `main`.
 #[test]
 fn unsafe_code_stays_in_the_page_for_a_browser() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));

@@ -47,7 +47,7 @@ use mutate::{Random, mutated};
 
 /// The number of files, unless `MUTATIONS` overrides it; fewer in debug builds, whose extra checks make them slower.
 const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
-/// One in this many cases goes through the whole library.
+/// A case goes through the whole library if its number is a multiple of this number.
 const WHOLE_WAY: usize = 10;
 /// The longest time for one file. Reading a valid file takes less than a thousandth of this time.
 const LONGEST: Duration = Duration::from_secs(1);
@@ -127,7 +127,7 @@ fn typed() -> Vec<Vec<u8>> {
     tunes.iter().map(|tune| tune.as_bytes().to_vec()).collect()
 }
 
-/// Makes the case with this number and runs it; returns whether its bytes contain a melody.
+/// Makes the case with the given number and runs it; returns whether its bytes contain a melody.
 fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let mut random = Random::new(number as u64);
     let kind = random.pick(kinds);
@@ -180,7 +180,7 @@ fn assert_sound(imported: &Imported) {
     }
 }
 
-/// Runs the whole library, from the melody to the text and the JSON.
+/// Runs the whole library, from the melody to the text, the JSON and a check, and to an export, a sheet or a page.
 fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     let weights = Weights::default();
     let first = random.below(harps.len());

@@ -56,7 +56,7 @@ export interface Options {
   row?: number;
 }
 
-/** The form of a file. MusicXML and MIDI are bytes; the other forms are text, and SVG has a file for each page. */
+/** The form of a file. MusicXML, ABC and MIDI are bytes; the other forms are text, and SVG has a file for each page. */
 export type Form = "musicxml" | "abc" | "midi" | "svg" | "text" | "page" | "pins";
 
 /** A file to save. */

@@ -62,7 +62,8 @@ function fill() {
 const boxes = () => [...form.querySelectorAll("[name=harps]")];
 const harps = () => boxes().filter(box => box.checked).map(box => box.value);
 
-// Returns the choices for the library, without those that the player has not made.
+// Returns the choices for the library: the harps, the ticks, and every field that has a value. For an empty field the
+// library makes the choice.
 export function chosen() {
   const choices = {harps: harps()};
   for (const control of form.elements) {
@@ -134,7 +135,7 @@ export function offer({parts, part, voices, repeats, key, data}) {
   if (form.elements.tempo.value === "" && data) form.elements.tempo.placeholder = `now ${JSON.parse(data).tempo}`;
 }
 
-// Calls back after each change of a choice.
+// Fills the form, restores the choices of the last visit, and calls back after each change of a choice.
 export function begin(changed) {
   fill();
   remember();

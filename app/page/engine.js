@@ -25,7 +25,7 @@ worker.onerror = event => {
   if (asked) worker.onmessage({data: {error: `this browser cannot run the page: ${event.message}`}});
 };
 
-// Returns the answer, or null if a newer question to be `shown` came first.
+// Returns the answer to a question, or null if the answer was to be `shown` and a newer such question came first.
 export function ask(file, choices, shown) {
   return new Promise(resolve => {
     if (shown) {

@@ -30,7 +30,7 @@ export function offer(html, piece) {
   (panel.querySelector("[aria-pressed]") || find("from-here")).focus();
 }
 
-// On a wide screen the panel appears below the note, or above it if there is no room below.
+// On a wide screen the panel appears below the note, or above it if there is no space below.
 function near(piece) {
   panel.style.left = panel.style.top = "";
   if (!piece || matchMedia("(max-width: 46rem)").matches) return;
@@ -41,7 +41,7 @@ function near(piece) {
   panel.style.top = `${within(below + height < innerHeight || above < 8 ? below : above, height, innerHeight)}px`;
 }
 
-// Returns the keyboard focus after the answer to a pin.
+// Moves the keyboard focus back after the answer to changed pins.
 export function restore() {
   const place = back && document.querySelector(back);
   if (place) place.focus({preventScroll: true});

@@ -138,7 +138,7 @@ find("check").addEventListener("click", async () => {
   if (found.error) find("checked").textContent = found.error;
 });
 
-// On a desktop screen there is room for the choices beside the sheet.
+// On a desktop screen there is enough space for the choices beside the sheet.
 const desk = matchMedia("(min-width: 64rem)");
 const room = () => { find("bag").open = desk.matches; };
 desk.addEventListener("change", room);

@@ -1,4 +1,4 @@
-// Shows an answer, and starts the player for it. The player itself, `practise`, is the written page's.
+// Shows an answer, and starts the player for it. The player itself, `practise`, belongs to the written page.
 
 import {bytes} from "./bytes.js";
 
@@ -70,7 +70,7 @@ export function made(html) {
 // The lines for this screen that are below its lower edge. They are inserted after the visible lines have been drawn.
 let rest = null;
 
-// Returns the sheet with only its first lines of music for this screen.
+// Returns the sheet with only the `first` lines of its music for this screen.
 function sheet(shown, first) {
   const pieces = made(shown.sheet);
   const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];

@@ -100,7 +100,7 @@ struct Shown {
     /// The index of the row, from 0, and its place as [`place`] writes it, for a later question.
     row: usize,
     place: String,
-    /// The parts of the file, with their numbers from 1.
+    /// The parts of the file that have notes and are not percussion, with their numbers in the file, from 1.
     parts: Vec<Part>,
     /// The number of the part that has the melody.
     part: usize,

@@ -7,8 +7,8 @@
 //!
 //! The memory of WebAssembly is an array of bytes that both sides can access. The page asks [`room`] for memory, copies
 //! the file and the choices into it, and calls [`ask`]. It reads the answer at the returned address, and frees all
-//! three pieces with [`release`]. This file has the only `unsafe` code of the project: the compiler cannot check that
-//! two numbers describe a valid piece of memory.
+//! three pieces with [`release`]. The `unsafe` code is here because the compiler cannot check that an address and a
+//! length describe a valid piece of memory.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![cfg_attr(test, allow(clippy::unwrap_used))]

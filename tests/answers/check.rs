@@ -119,7 +119,7 @@ fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ran
     then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
 }
 
-/// The tab that the reports print, with its words, bar numbers and legend, is also read back, in any width.
+/// The tab that the reports print, with its words, bar numbers and legend, is also read back, in three widths.
 #[test]
 fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     for path in files("corpus", "musicxml") {
@@ -167,7 +167,8 @@ fn the_tab_that_is_written_is_found_right() {
     }
 }
 
-/// Makes a tab for a random tune: each note in a random way, some of them wrong, left out or added.
+/// Makes a tab for a random tune: each note in a random way, some of them wrong, left out or added. The tab ends with a
+/// blow 4, so it is never empty.
 fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
     let mut actions: Vec<Action> = Vec::new();
     for (note, (pick, chance)) in case.melody.notes.iter().zip(picks) {
@@ -306,7 +307,8 @@ fn a_tab_is_too_long_only_beyond_what_is_read() {
     assert_eq!(check("two-jigs.musicxml --unfold", read::MAX_NOTES - 1).code, Some(0));
 }
 
-/// A mistake in the command line or the file is reported in one line.
+/// A mistake in the command line or the file is reported in one line. A mark without a meaning and a chord do not stop
+/// the answer, which reports them.
 #[test]
 fn what_is_no_lesson_is_said() {
     let check = "check corpus/amazing-grace.musicxml --harp C --tab";

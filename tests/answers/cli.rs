@@ -8,8 +8,8 @@ use harness::{breathline, check_golden, files, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// The tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, a minor, a
-/// chromatic and a wide tune, a song whose key is in doubt, and a jig with two strains.
+/// The tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, one in
+/// minor, a chromatic one, a wide one, a song whose key is in doubt, and a jig with two strains.
 const READ_WHOLE: [&str; 8] = [
     "amazing-grace",
     "au-clair-de-la-lune",
@@ -69,7 +69,8 @@ fn every_tune_has_the_harp_and_the_tab_that_were_read_and_found_good() {
     check_golden(&home().join("tests/golden/winners.txt"), &winners.join("\n"));
 }
 
-/// Returns the important parts of the first row: the harp, the notes and bends that it plays, and the tab.
+/// Returns the important parts of the first row: the harp, the position, the octave and the key; the numbers of notes,
+/// bends and breath changes; and the tab.
 fn winner(tune: &Path) -> String {
     let answer: serde_json::Value =
         serde_json::from_str(&breathline("suggest --json").arg(tune).answers()).unwrap();

@@ -112,7 +112,7 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
     }
 }
 
-/// Each item of the import policy names a fixture or a test, and every fixture is named by an item.
+/// Each item of the import policy names a fixture or a test, and every MusicXML fixture is named by an item.
 #[test]
 fn the_import_policy_is_shown_by_fixtures_and_tests() {
     let page = fs::read_to_string(home().join("src/import/POLICY.md")).unwrap();
@@ -144,7 +144,7 @@ fn the_import_policy_is_shown_by_fixtures_and_tests() {
     }
 }
 
-/// The command, the page, the npm package and the changelog have the same version.
+/// The command, the page, the npm package, the documents and the changelog have the same version.
 #[test]
 fn there_is_one_version() {
     let version = env!("CARGO_PKG_VERSION");

@@ -29,7 +29,8 @@ fn read(bytes: &[u8]) -> Imported {
     import(bytes, &ImportOptions::default()).unwrap()
 }
 
-/// Arranges the tune for its best approaches on a C, an A and a low F harp, in its own key and in any key.
+/// Arranges the tune for its best approaches on a C, an A and a low F harp, in its own key and in any key, both as
+/// written and with its changes if there are any.
 fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     let key = key::find(melody).key;
     let harps = ["C", "A", "low-F"].map(|name| Harp::parse(name, &[Tuning::richter()]).unwrap());
@@ -116,10 +117,10 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
     }
 }
 
-/// Reduces a tune to the data that ABC can express. It removes the rest: bar numbers, start signs of repeats, ties, held
-/// syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
-/// a mode becomes major, the last bar of an ending gets a double bar, and a slur from a grace note begins at the main
-/// note.
+/// Reduces a tune to the data that ABC can express. It removes the rest: bar numbers, start signs of repeats, end signs
+/// of strains that are played only once, orders to repeat after a jump, ties, held syllables, creators other than
+/// composers, and the words, breath marks and signs of grace notes. A signature without a mode becomes major, the last
+/// bar of an ending gets a double bar, and a slur from a grace note begins at the main note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;
@@ -270,7 +271,8 @@ fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     assert_eq!(keys(read), keys(written), "{what}");
 }
 
-/// Generates a tune that may have every feature of a melody.
+/// Generates a tune with a random choice of features: pickup, meters, marks of the bars, tuplets, grace notes, words,
+/// signs, key signatures, chords, tempi and words of tempo.
 fn melody() -> impl Strategy<Value = Melody> {
     let meters = [(2, 4), (3, 4), (4, 4), (5, 4), (6, 8), (9, 8), (2, 2), (7, 8), (3, 8)];
     let meters = prop::sample::select(meters.map(|(beats, unit)| Meter { beats, unit }).to_vec());

@@ -15,7 +15,7 @@ const TUNE: &str = "corpus/amazing-grace.musicxml";
 /// This tune takes three pages in large print.
 const LONG: &str = "corpus/two-jigs.musicxml";
 
-/// Every command that writes a file, with a file name ending; the file's name is the last argument.
+/// Commands that write a file, each with the ending of the file's name. The name follows as the last argument.
 const WRITERS: [(&str, &str); 14] = [
     ("sheet corpus/amazing-grace.musicxml -o", "html"),
     ("sheet corpus/amazing-grace.musicxml -o", "pdf"),

@@ -37,7 +37,7 @@ fn tune(name: &str) -> Imported {
     import::import(&bytes, &ImportOptions::default()).unwrap()
 }
 
-/// Makes the practice page of a tune, and calls `check` with it and with its ranking.
+/// Makes the practice page of a tune, and calls `check` with the page, the ranking and the page's HTML.
 fn with_page(imported: &Imported, check: impl FnOnce(&Practice, &Ranking, &str)) {
     let key = key::find(&imported.melody);
     let harps = Harp::standard_set(&Tuning::richter());

@@ -708,7 +708,7 @@ fn an_svg_brings_the_letters_that_it_shows_and_no_more() {
     });
 }
 
-/// Records whether an outline has a line.
+/// Records whether an outline has a line or a curve.
 struct Reach(bool);
 
 impl ttf_parser::OutlineBuilder for Reach {
@@ -896,8 +896,9 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     fs::remove_dir_all(&folder).unwrap();
 }
 
-/// Calls back with the comparison of every lesson of the tests with its tune, and of a C harp with the best harp for
-/// every tune of the corpus.
+/// Calls back with the comparison of every lesson of the tests with its tune. For every tune of the corpus, it also
+/// calls back with the comparison of a C harp with the best harp, and with that of the tab for the C harp with other
+/// holes for the same pitches.
 fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     let weights = Weights::default();
     let standard = Harp::standard_set(&Tuning::richter());
@@ -946,7 +947,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
             let comparison =
                 pages::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
             then(name, tune, request, &comparison);
-            // Returns the other hole that has the same pitch.
+            // Replaces draw 2 by blow 3, which has the same pitch, and blow 3 by draw 2.
             let other = |action: Action| match (action.breath, action.hole, action.bend) {
                 (Breath::Draw, 2, Bend::None) => Action::blow(3),
                 (Breath::Blow, 3, Bend::None) => Action::draw(2),

@@ -15,7 +15,7 @@ fn is_raw(c: char) -> bool {
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// Returns every one of these characters that an argument or a text can contain, with a letter before each.
+/// Returns every character of [`is_raw`] except NUL, which no argument can contain, each after an `x`.
 fn hostile() -> String {
     ('\u{1}'..='\u{2069}').filter(|&c| is_raw(c)).flat_map(|c| ['x', c]).collect()
 }
@@ -38,7 +38,8 @@ fn assert_clean(text: &str, of: &str) {
     assert!(found.is_empty(), "{of}: {found:?} in {}", text.chars().take(2000).collect::<String>());
 }
 
-/// Runs the command and checks both streams; the exit code may be any.
+/// Runs the command, and checks that both streams are clean, that the lines of stderr are short, and that the exit code
+/// is 0, 1 or 2. Returns the text of both streams.
 fn watch(run: Run, of: &str) -> String {
     let finished = run.run();
     assert!(matches!(finished.code, Some(0..=2)), "{of}: {:?}", finished.code);

@@ -28,7 +28,7 @@ fn answer(tab: &str) -> Vec<String> {
     after.lines().map(|line| line.trim().to_owned()).collect()
 }
 
-/// Applies `change` to each note of each line.
+/// Applies `change` to each note of each line, and joins the notes of a line with `between`.
 fn each(change: impl Fn(&str) -> String, between: &str) -> String {
     RIGHT.lines().map(|line| line.split(' ').map(&change).collect::<Vec<_>>().join(between) + "\n").collect()
 }

@@ -22,7 +22,8 @@ const COMMANDS: [(&str, &str); 6] = [
     ("book corpus/clementine.mid corpus/greensleeves.mid --open --page", "book.html"),
 ];
 
-/// Makes a folder with a program that records what it is asked to open in `opened`, and then runs for `seconds`.
+/// Makes a folder with a program that writes the name of each file that it is asked to open into `opened`, and then
+/// runs for `seconds`.
 fn folder_with_viewer(seconds: u32) -> PathBuf {
     let folder = scratch();
     let program = folder.join("xdg-open");

@@ -178,7 +178,7 @@ fn outside(page: &Page) -> Vec<String> {
     faults
 }
 
-/// Returns the notes, sounded or missing, that lack their tab, and the tab that lacks its note.
+/// Returns the notes, sounded or missing, that lack their head or their tab.
 fn without_tab(sheet: &Sheet, approach: &Approach) -> Vec<String> {
     let mut seen: Vec<(bool, bool)> = vec![(false, false); approach.playing.notes.len()];
     for group in sheet.pages.iter().flat_map(|page| &page.groups) {

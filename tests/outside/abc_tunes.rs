@@ -1,7 +1,8 @@
 //! For `check_abc.py` and `long_abc.py`: reads every tune of the files, before the choice of a voice. Prints a line of
 //! JSON for each tune: `{"file": number, "tune": number, "written": [[onset, duration, midi], …], "played": […],
 //! "warnings": […]}`, without grace notes; `played` is the melody in the order of performance. With `--best`, it finds
-//! the best row of each tune instead, on all cores, and prints the number of tunes and the time.
+//! the best row of each tune instead, on all cores, and prints the numbers of tunes and of best rows, and the seconds.
+//! A file or a tune that cannot be read has an `error` instead of its notes.
 //!
 //!     abc_tunes [--best] FILE…
 

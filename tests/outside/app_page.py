@@ -33,8 +33,8 @@ class Command:
 
 
 class Visit:
-    """Opens the page, and records console messages, errors, dialogs and requests. Leaving the page checks that there
-    are none."""
+    """Opens the page, and records console messages, errors, dialogs and requests to other addresses. When the page is
+    closed, `Opened` checks that there were none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -68,7 +68,7 @@ def until(page, condition, seconds=20):
 
 
 def answered(page):
-    """Waits until the page shows an answer and waits for no other."""
+    """Waits until the page shows an answer and no other answer is on its way."""
     until(page, "!document.getElementById('answer').hidden && !document.body.classList.contains('waiting')")
 
 

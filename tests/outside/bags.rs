@@ -1,5 +1,6 @@
-//! For check_bags.py: reads one JSON object a line with the tunes of each harp, and prints the prices of the best bags
-//! and the number of tunes that each plays.
+//! For check_bags.py: reads one JSON object a line with the tunes of each harp, and prints, for each
+//! best bag, its price, the number of tunes that it plays, and an upper bound on the tunes that any bag of
+//! this price can play.
 
 use std::{
     io::{BufRead, stdin},

@@ -228,8 +228,8 @@ def best(binary, path, *options):
 
 
 def state_pickup(binary, abc, midi):
-    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so
-    without it the barlines would differ from the tune's."""
+    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none,
+    and without this signature the barlines would differ from the tune's."""
     run = subprocess.run([binary, "notes", str(abc), "--json"], capture_output=True, text=True)
     read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
     first = next((note["onset"] for note in read if note["bar"] == 1), 0)

@@ -160,7 +160,8 @@ def band(score, number, choice, path):
     """Writes a band around a tune. Returns the number of the tune's part, counted from 1, and the roles of the parts in
     their order.
 
-    Returns None if MIDI cannot write the tune's time signature, or if its bars are shorter than a quarter.
+    Returns None if the tune has no time signature, if MIDI cannot write the signature, or if the bars are shorter than
+    a quarter.
     """
     tune = line_of(score.parts[0] if score.parts else score)
     flat = score.flatten()

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Reads every file of corpus/ and demo/ with music21 and mido and compares the two readings.
+"""Reads the MusicXML and MIDI files of corpus/ and demo/ with music21 and mido and compares the two readings.
 
 For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` contains the same score;
 MIDI and MusicXML have the same notes at the same times, with the same words, tempo, key signatures and title.

@@ -3,10 +3,9 @@
 
     check_exports.py BIN [COUNT]
 
-Every tune of corpus/ and demo/ is exported for the harp, position and octave that `suggest` puts first, for a C harp
-with all bends, and adapted to a C harp without bends. COUNT tunes of O'Neill's collection in music21 (60 by default)
-are exported for their best harp; 400 tunes take some minutes. Of O'Neill's tunes, 99 in 100 notes must have the value,
-dots, tuplet and tie of their source. Each MusicXML file
+Every tune of corpus/ and demo/ is exported for the harp and octave that `suggest` puts first, for a C harp in 2nd
+position with all bends and overbends, and adapted to a C harp without bends. COUNT tunes of O'Neill's collection in
+music21 (60 by default) are exported for their best harp; 400 tunes take some minutes. Each MusicXML file
 
 * is valid by the schema of MusicXML 4.0 (musicxml.xsd from the PyPI package musicxml, with W3C's xml.xsd and
   xlink.xsd from xmlschema; nothing is downloaded),
@@ -334,7 +333,7 @@ def main():
 
 
 def best(breathline, tune):
-    """Returns the options for the approach that is ranked first."""
+    """Returns the options for the harp and the octave of the approach that is ranked first."""
     first = breathline("suggest", tune, "--top", 1)["approaches"][0]
     harp = first["harp"]
     name = harp["key"] if harp["register"] == "standard" else f"{harp['register']}-{harp['key']}"

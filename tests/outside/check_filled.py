@@ -51,8 +51,8 @@ def figure_mm(svg):
 
 
 def strains(score):
-    """Yields, for each strain after the first, the index of its first bar, and of the next bar too if the first is an
-    upbeat."""
+    """Yields, for each strain after the first, the set of the bars (by their indices) at which its line may start: its
+    first bar, and also the next bar if the first is an upbeat."""
     measures = list(ElementTree.parse(score).getroot().find("part").iter("measure"))
     left = [measure.find("barline[@location='left']/repeat[@direction='forward']") is not None for measure in measures]
     closed = [

@@ -1,5 +1,5 @@
-"""Checks that the cost of a tune grows in proportion to its notes, within the bounds of growth.py. This check is the
-part of growth_all.py that takes a minute.
+"""Checks that the cost of a tune grows in proportion to its notes, within the bounds of growth.py. This check is a
+shorter form of growth_all.py, and takes about a minute.
 
 Usage: check_growth.py BREATHLINE
 """

@@ -10,7 +10,7 @@ the last note".
 
     check_key.py BIN [--all | --few]
 
-With --few, a quarter of the chorales is also read as whole files, with all parts.
+The chorales are also read as whole files, with all parts: every chorale, or with --few every fourth.
 
 The exit code is 1 if a bound is not met.
 """
@@ -175,7 +175,8 @@ def main():
                 said = statistics.mean(c for c, _ in here)
                 hits = per_cent([hit for _, hit in here])
                 print(f"  {name:14} {low:3}-{min(high, 100):3}%: {len(here):5} tunes, said {said:5.1f}, right {hits:5.1f}")
-                # The bound is 2.5 standard errors of the share of so few tunes, but at least three points.
+                # The bound is 2.5 standard errors of the share, which is large because the tunes are few, but at least
+                # three points.
                 chance = 2.5 * (said * (100 - said) / len(here)) ** 0.5
                 check(f"{name}: said {said:.0f}%, right {hits:.0f}%", abs(said - hits) <= max(3, chance))
 

@@ -11,8 +11,8 @@ the melody.
 mido only reads events, so this check pairs the notes: the oldest note of a pitch ends first, and a note without an end
 lasts to the end of its track. symusic pairs notes itself, drops notes that never end, and gives a few notes another
 end. Its differences from mido's events are counted separately. If the library reports that it moved a part to the grid
-of written music, a note may start up to a quarter of a quarter note from its played place, and may end anywhere. All
-other notes may differ by at most a 24th of a quarter.
+of written music, a note may start up to a sixteenth note from its played place, and may end anywhere. If it reports
+that it lengthened notes, they may end anywhere. All other starts and ends may differ by at most a 24th of a quarter.
 """
 
 import collections

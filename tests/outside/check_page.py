@@ -103,8 +103,8 @@ def checks(binary, folder):
 
 
 class Visit:
-    """Opens pages, and records console messages, errors, dialogs and requests. Leaving a page checks that there are
-    none."""
+    """Opens pages, and records console messages, errors, dialogs and requests to other addresses. When a page is
+    closed, `Opened` checks that there were none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -187,7 +187,7 @@ PRINTED_CHECK = {".slim": False, ".tab": False, "h1": True, ".verdict": True, ".
 
 
 def prints(check, visit, path, expected=PRINTED):
-    # The room of A4 inside margins of 14 mm, in CSS pixels.
+    # The area of an A4 page inside margins of 14 mm, in CSS pixels.
     width, height = round((210 - 28) / 25.4 * 96), round((297 - 28) / 25.4 * 96)
     with visit(path, {"width": width, "height": height}) as page:
         page.emulate_media(media="print")

@@ -4,7 +4,7 @@ SVG.
 The PDF must contain the text of each sheet's SVG, in embedded fonts that have only the letters used and map them to
 characters. It must have a title and a language, and take less than 100 kB a page. The pictures of PDF, SVG and PNG must
 look the same. They are blurred by half a millimetre, because each program draws soft edges and thin lines in its own
-way. The difference must be less than a share of all ink, and no letter or notehead may be missing anywhere. An SVG
+way. The difference must be less than 8 % of all ink, and no letter or notehead may be missing anywhere. An SVG
 without its letters must fail the test, to prove that the test can fail. The command makes the sheets; one is of a tune
 whose words have accents, ligatures and other scripts.
 

@@ -67,11 +67,12 @@ def sample_of(collection, count):
 
 
 class BadlyFormed(Exception):
-    """music21 cannot tell the order in which the bars are played."""
+    """Raised if music21 cannot tell the order in which the bars of a tune are played."""
 
 
 def unfolded_from_musicxml(path):
-    """Returns main notes and grace notes of the first part in the order of performance, as music21 expands repeats."""
+    """Returns the main notes and the grace notes of the first part, in the order of performance that music21's
+    expandRepeats() gives. Raises BadlyFormed if music21 cannot expand the repeats."""
     part = without_fillers(music21.converter.parse(path, forceSource=True).parts[0])
     begin_repeats(part)
     try:
@@ -104,7 +105,7 @@ def begin_repeats(part):
 
 
 def from_musicxml(path):
-    """Returns main notes and grace notes of the first part as music21 reads them."""
+    """Returns the main notes and the grace notes of the first part as music21 reads them."""
     return notes_of(without_fillers(music21.converter.parse(path, forceSource=True).parts[0]))
 
 
@@ -163,7 +164,8 @@ def notes_of(part):
 
 
 def from_midi(path):
-    """Returns the notes of the first track and channel with notes. An end belongs to the oldest note of its pitch."""
+    """Returns the main notes and the grace notes of the first track and channel with notes. An end belongs to the
+    oldest note of its pitch, and a grace note begins and ends at one tick."""
     file = mido.MidiFile(path)
     parts = collections.defaultdict(list)
 

@@ -26,7 +26,7 @@ NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
 # are painted on all cores, so a player waits for about half of their CPU time. On the wide tuning a hole has dozens of
 # bends, and the search compares every pair of actions for successive notes.
 NOT_REACHED = {"png": 2, "wide": 6}
-# A run that takes more than this many seconds is stopped.
+# The number of seconds after which a run is stopped.
 PATIENCE = 40
 
 STEPS = "CDEFGAB"
@@ -44,8 +44,8 @@ def xml_note(index, kind="eighth", duration=1, extra="", before="", pitch=None):
 
 
 def score(measures, parts=1, timewise=False):
-    """Yields the pieces of a score. `measures` is the contents of its bars, or a function from a part's number to
-    them."""
+    """Yields the pieces of a score. `measures` is one text for each bar, or a function from a part's number to these
+    texts."""
     outer = "timewise" if timewise else "partwise"
     yield f'<?xml version="1.0" encoding="UTF-8"?>\n<score-{outer} version="4.0"><part-list>'
     for part in range(1, parts + 1):
@@ -306,7 +306,7 @@ draw = [48, 47, 46, 45, 44, 43, 42, 41, 40, 39]
 """
 
 # {tune} is the input, {out} is an output's name without its ending, {tab} is a typed tab of the same number of notes,
-# {wide} is the tuning.
+# {foreign} is such a tab of another tune, {wide} is the tuning.
 COMMANDS = {
     "suggest": "suggest {tune}",
     "suggest --json": "suggest {tune} --json",

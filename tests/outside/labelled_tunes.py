@@ -314,7 +314,7 @@ def songs():
 
 
 def musicxml(tune, sharps=None):
-    """Returns the tune as MusicXML, with this number of sharps in the signature, or without a signature."""
+    """Returns the tune as MusicXML, with `sharps` sharps in the signature, or without a signature."""
     times = [n.duration for n in tune.notes] + [n.onset for n in tune.notes]
     times += [time for bar in tune.bars for time in (bar.start, bar.length)]
     parts = math.lcm(*(time.denominator for time in times))

@@ -67,8 +67,9 @@ def ask_all(program, questions):
 
 
 class Opened:
-    """A page in a browser. Leaving the page closes it, and checks that there was no console message, error, dialog or
-    request."""
+    """A page in a browser, for a `with` statement. At the end of the block, the browser closes the page. If the block
+    raised nothing, the check then fails if there are complaints: a console message, an error, a dialog or a request to
+    another address."""
 
     def __init__(self, check, context, page, complaints, name):
         self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name

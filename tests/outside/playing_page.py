@@ -62,7 +62,7 @@ def data_of(path):
 
 
 def until(page, holds, seconds=5):
-    """Waits until `holds()` is true."""
+    """Waits until `holds()` is true, but for at most `seconds`."""
     for _ in range(int(seconds * 50)):
         if holds():
             return

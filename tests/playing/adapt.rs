@@ -146,7 +146,7 @@ impl Question {
         phrases
     }
 
-    /// Counts the main notes that are no ornaments and cannot be sounded in an octave.
+    /// Counts the main notes that are not ornaments and cannot be sounded in the given octave.
     fn lacking(&self, notes: &[usize], octave: i16) -> usize {
         let lacks = |&&note: &&usize| {
             !self.case.melody.notes[note].grace
@@ -156,7 +156,7 @@ impl Question {
         notes.iter().filter(lacks).count()
     }
 
-    /// Returns the octaves to which a phrase may move.
+    /// Returns the octaves in which a phrase may be played, relative to the written octave.
     fn octaves(&self, notes: &[usize]) -> Vec<i16> {
         let here = self.lacking(notes, 0);
         let better: Vec<i16> = [-1, 1].into_iter().filter(|&to| self.lacking(notes, to) < here).collect();
@@ -336,7 +336,7 @@ impl Question {
     }
 }
 
-/// One way to treat a note; if it has no way to sound the note, the note is left out.
+/// One way to treat a note: to sound it in a way, or to leave it out (`None`), at a price.
 #[derive(Clone, Copy)]
 struct Choice {
     way: Option<Way>,

@@ -877,7 +877,8 @@ fn each_hole_has_its_price_for_bends() {
     }
 }
 
-/// The price of each position: its harp plays a tune of one note, against the harp of another position for 100.
+/// For each position, its harp at a price of 99 to 101 competes with the harp of another position at a price of 100, on
+/// a tune of one note.
 #[test]
 fn each_position_has_its_price() {
     let melody = tune("C5", 120);
@@ -921,7 +922,8 @@ fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
         let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
         row.playing.notes[4].air_ml
     });
-    // Nine beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
+    // Nine beats blow 50 ml each, of 2000 ml. Each 100 ms of a catch breath bring back 10 ml. The last catch breath is
+    // limited to a third of the note's 2500 ms, 833 ms.
     assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 

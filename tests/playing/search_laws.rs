@@ -33,7 +33,8 @@ fn steps(case: &Case) -> Vec<Step> {
     graph::steps(&case.melody, &case.harp, case.technique, &case.weights, case.shift)
 }
 
-/// Returns the length of the shortest path, computed by a library that knows nothing about music.
+/// Returns the length of the shortest path, computed by a library that knows nothing about music, plus the price of the
+/// missing notes.
 fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
     let graph = graph::Graph::new(weights, steps);
     let (edges, end) = (graph.petgraph(), NodeIndex::from(graph.end()));
@@ -45,7 +46,7 @@ fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
 /// differing note.
 type Preference = (u64, u32, Vec<Option<Action>>);
 
-/// Returns the most preferred of all playings, each of them built and summed.
+/// Builds every playing, adds up its effort, and returns the preference of the best one.
 fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
     fn go<'a>(
         weights: &Weights,
@@ -98,7 +99,7 @@ fn actions(playing: &Playing) -> Vec<Option<Action>> {
     playing.notes.iter().map(|note| note.action).collect()
 }
 
-/// Returns the harp with its key note this many semitones higher, or `None` if no such harp is built.
+/// Returns the harp whose key note is higher by the interval `by`, or `None` if no such harp is built.
 fn moved(harp: &Harp, by: Interval) -> Option<Harp> {
     let root = harp.root().transposed(by)?;
     let registers = [Register::Low, Register::Standard, Register::High];
@@ -123,8 +124,8 @@ fn least(ranking: &Ranking) -> Option<u64> {
 /// Fields that mean "longer than", "from" or "above": raising them makes fewer notes expensive.
 const FALLING: [&str; 4] = ["bends.hold_ms", "bends.high_above", "breath.jump_holes", "register.high_above"];
 
-/// Whether raising a field can move the effort only one way. Among the fields of the lungs, only the prices can: a
-/// larger capacity or flow may lower or raise the effort.
+/// Returns whether raising a field can change the effort in one direction only. Of the fields of the lungs, this is
+/// true only of the prices: a larger capacity or flow may lower or raise the effort.
 fn is_price(name: &str) -> bool {
     !name.starts_with("lungs.") || ["lungs.uneasy", "lungs.strain", "lungs.gasp"].contains(&name)
 }

@@ -61,7 +61,7 @@ impl Case {
 pub(crate) const TECHNIQUES: [Technique; 4] =
     [Technique::None, Technique::Draw, Technique::All, Technique::Over];
 
-/// Generates a case of at most this many notes.
+/// Generates a case of at most `most_notes` notes.
 pub(crate) fn case(most_notes: usize) -> impl Strategy<Value = Case> {
     let fewest = if most_notes > 10 { most_notes / 2 } else { 1 };
     let notes = prop::collection::vec(note_seed(), fewest..=most_notes);
@@ -90,7 +90,7 @@ enum PitchKind {
     Ambiguous,
     /// A note that the harp can sound if every technique is allowed.
     OnHarp,
-    /// Any.
+    /// Any pitch that MIDI has.
     Any,
 }
 
@@ -131,8 +131,8 @@ fn meter() -> impl Strategy<Value = Meter> {
     prop::sample::select(meters.to_vec()).prop_map(|(beats, unit)| Meter { beats, unit })
 }
 
-/// Generates the default player, players with other numbers, players with small lungs, and players for whom so little
-/// costs anything that many playings are equally good.
+/// Generates the default player, players with other numbers, players with small lungs, and players for whom so few
+/// things have a price that many playings are equally good.
 pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     let factors = |factor| prop::collection::vec(factor, 130);
     prop_oneof![

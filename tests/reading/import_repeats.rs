@@ -226,8 +226,8 @@ fn an_ending_may_be_repeated_inside_itself() {
     let under = |number| BarMarks { ending: vec![number], ..BarMarks::default() };
     let repeated = |number| BarMarks { repeat_start: true, repeat_end: Some(2), ..under(number) };
     for (marks, expected) in [
-        // In the first case, an ending has two bars, and the second bar is repeated. In the second case, the second
-        // ending has one bar, which is repeated itself.
+        // In the first case, one ending has two bars, and the second bar has repeat signs around it. In the second
+        // case, the second ending has a single bar, which has repeat signs around it.
         (vec![under(1), repeated(1)], vec![0, 1, 1]),
         (vec![BarMarks { repeat_end: Some(2), ..under(1) }, repeated(2)], vec![0, 1, 1]),
     ] {

@@ -60,7 +60,7 @@ impl Track {
         self.chunk_of(length)
     }
 
-    /// Returns the track as a chunk that claims this length.
+    /// Returns the track as a chunk that states the given length, true or not.
     pub(crate) fn chunk_of(self, length: u32) -> Vec<u8> {
         [b"MTrk", &length.to_be_bytes()[..], &self.0].concat()
     }
@@ -77,7 +77,7 @@ fn number(value: u32) -> Vec<u8> {
     bytes
 }
 
-/// Returns a header chunk with these fields.
+/// Returns a header chunk with the given fields.
 pub(crate) fn header(format: u16, tracks: u16, division: u16) -> Vec<u8> {
     let fields = [format, tracks, division].map(u16::to_be_bytes).concat();
     [b"MThd", &6_u32.to_be_bytes()[..], &fields].concat()

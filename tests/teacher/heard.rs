@@ -87,7 +87,8 @@ impl Metre {
     }
 }
 
-/// Returns the place of a note in its bar; in 6/8 and the like, a felt beat is three written beats.
+/// Returns whether a note is on the downbeat, on another felt beat, or off the beat. In 6/8 and similar meters, a felt
+/// beat is three written beats.
 fn metre(melody: &Melody, note: &Note) -> Metre {
     let bar = &melody.bars[note.bar];
     let felt = bar.meter.map_or(1, |meter| if meter.felt_beat() > meter.written_beat() { 3 } else { 1 });

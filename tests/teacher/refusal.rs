@@ -11,8 +11,8 @@
 //! | much | more than 5 % of the weight lost | half of that, no more bends |
 //! | odd | 6th to 12th (beginner 5th and up, advanced 7th to 10th) | 1st to 4th, full or minor, no more bends |
 //!
-//! *Minor* missing: only grace notes, passing notes or short off-beat notes, at most 1.5 % of the notes, but always
-//! one.
+//! *Minor* missing: the missing notes are only grace notes, passing notes or short off-beat notes, and they are at most
+//! 1.5 % of all notes, or a single note.
 //! *Low*: at most 25 % of the sounded notes on holes 8 to 10. The weight of a note is how much it is heard
 //! ([`crate::heard`]). Percentages of bends are percentages of the sounded notes.
 
@@ -51,7 +51,7 @@ impl Level {
 /// The facts about a row that a teacher sees.
 #[derive(Clone, PartialEq, Debug)]
 pub(crate) struct Row {
-    /// 1 to 12.
+    /// The position, from 1 to 12.
     pub(crate) position: u8,
     /// Notes that sound.
     pub(crate) sounded: u32,
@@ -222,7 +222,8 @@ mod tests {
         assert_eq!(codes(&bent(15), &EASY), [vec!["bends", "many"], vec![], vec![]]);
         assert_eq!(codes(&bent(16), &EASY), [vec!["bends", "many"], vec!["bends"], vec![]]);
         assert_eq!(codes(&bent(41), &EASY), [["bends", "many"]; 3]);
-        // A high row without bends does not give the code `bends`, but it gives `many`, because it has half the bends.
+        // A high row without bends does not give the code `bends`, but it gives `many`, which needs only a row with at
+        // most half the bends.
         let high = Row { high: 26, ..EASY };
         assert_eq!(codes(&bent(41), &high), [["many"]; 3]);
         assert_eq!(codes(&bent(41), &Row { lost: 501, minor: false, ..high }), [[""; 0]; 3]);

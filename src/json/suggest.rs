@@ -82,8 +82,8 @@ pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<WayInfo> {
         WayInfo {
             way: way.kind.word(),
             approach: approach::approach(request, 1, &way.approach),
-            gives_up: balance.gives_up,
-            gains: balance.gains,
+            gives_up: balance.gives_up.iter().map(Point::text).collect(),
+            gains: balance.gains.iter().map(Point::text).collect(),
         }
     });
     std::iter::once(first).chain(others).collect()

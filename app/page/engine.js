@@ -22,7 +22,7 @@ worker.onmessage = ({data}) => {
 
 worker.onerror = event => {
   event.preventDefault();
-  if (asked) worker.onmessage({data: {error: `this browser cannot run the page: ${event.message}`}});
+  if (asked) worker.onmessage({data: {error: `this browser cannot run the page (${event.message}); try a newer browser`}});
 };
 
 // Returns the answer, or null if a newer question to be `shown` came first.

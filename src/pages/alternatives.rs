@@ -225,7 +225,11 @@ fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
         ));
     }
     if gives_up.is_empty() && !lies_higher && theirs.breath_changes > ours.breath_changes {
-        gives_up.push(count(theirs.breath_changes - ours.breath_changes, "more breath turn", "more breath turns"));
+        gives_up.push(count(
+            theirs.breath_changes - ours.breath_changes,
+            "more breath turn",
+            "more breath turns",
+        ));
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
         gives_up.push(clause("its position is less often played"));

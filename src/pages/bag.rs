@@ -31,10 +31,11 @@ pub struct BagFacts<'a> {
 /// Returns the page of a bag.
 pub fn bag(facts: &BagFacts) -> Page {
     let mut page = Page::default();
-    let tunes = words::plural(facts.tunes as u32, "tune", "tunes");
+    let tunes = if facts.tunes == 1 { "tune" } else { "tunes" };
     let reached = facts.tunes - facts.unplayable.len();
-    let line = format!("{tunes}; {reached} of them can be played well on the harps considered");
-    page.text(Tone::Strong.of(words::sentence(&line)));
+    let all = facts.tunes;
+    let line = format!("{all} {tunes}; {reached} of them can be played well on the harps considered");
+    page.text(Tone::Strong.of(line));
     if !facts.owned.is_empty() {
         let owned = words::list(facts.owned);
         page.text(format!("Owned already: {owned}, enough to play {} of the tunes well", facts.owned_tunes));

@@ -246,13 +246,14 @@ fn demanded(demand: Demand, notation: Notation) -> String {
 
 fn opening(chosen: &Chosen) -> Page {
     let mut page = Page::default();
-    let tunes = words::plural(chosen.tunes as u32, "tune", "tunes");
+    let tunes = if chosen.tunes == 1 { "tune" } else { "tunes" };
     let shown = match chosen.shown.len() {
         shown if shown == chosen.tunes => String::new(),
         shown => format!("; {shown} shown"),
     };
-    let line = format!("{tunes}, {} of them playable in full on these harps{shown}", chosen.full);
-    page.text(Tone::Strong.of(words::sentence(&line)));
+    let (all, full) = (chosen.tunes, chosen.full);
+    let line = format!("{all} {tunes}, {full} of them playable in full on these harps{shown}");
+    page.text(Tone::Strong.of(line));
     page.text(Tone::Faint.of("The effort is the average per note."));
     page
 }

@@ -126,9 +126,7 @@ fn verdict(given: &Approach, best: &Approach) -> String {
 fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) -> Page {
     let mut page = Page::default();
     if strengths.is_empty() {
-        page.item(
-            "No advantage in the numbers: choose it only for its sound, or because you have the harp",
-        );
+        page.item("No advantage in the numbers: choose it only for its sound, or because you have the harp");
     }
     for strength in strengths {
         page.item(words::sentence(&strength_line(request, row, strength, notation)));
@@ -155,9 +153,7 @@ pub(crate) fn strength_line(
         Strength::Awkward { ours, theirs } => {
             fewer(*ours, *theirs, "fewer awkward turn", "fewer awkward turns")
         }
-        Strength::Turns { ours, theirs } => {
-            fewer(*ours, *theirs, "fewer breath turn", "fewer breath turns")
-        }
+        Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "fewer breath turn", "fewer breath turns"),
         Strength::Lower { semitones } => {
             let by = match semitones {
                 12 => "an octave".to_owned(),

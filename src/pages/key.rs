@@ -100,7 +100,9 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let text = match evidence.clue {
         _ if evidence.points <= 0 => return None,
         Clue::Profile => format!("its notes occur about as often as in {} tunes", words::mode(key.mode)),
-        Clue::Durations => format!("the lengths of its notes are typical of {tonic} {}", words::mode(key.mode)),
+        Clue::Durations => {
+            format!("the lengths of its notes are typical of {tonic} {}", words::mode(key.mode))
+        }
         Clue::ModeNotes => format!("its notes belong to {tonic} {}", words::mode(key.mode)),
         Clue::FirstStress(class) if is_tonic(class) => format!("its first note on a first beat is {tonic}"),
         Clue::FirstStress(_) => format!("its first note on a first beat belongs to the chord of {tonic}"),
@@ -176,7 +178,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
         }
         here = tonic;
     }
-    (!named.is_empty()).then(|| format!("the key changes, and with it the position: {}", words::short_list(&named, NAMED)))
+    (!named.is_empty())
+        .then(|| format!("the key changes, and with it the position: {}", words::short_list(&named, NAMED)))
 }
 
 /// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if

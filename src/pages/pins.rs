@@ -78,7 +78,7 @@ pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
     let place = |pin: &Pin| {
         let place = request.melody.place(pin.note, 1);
         match place.bar {
-            0 => format!("the pickup, beat {},", place.beat),
+            0 => format!("beat {} of the pickup", place.beat),
             bar => format!("bar {bar} beat {}", place.beat),
         }
     };

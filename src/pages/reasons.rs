@@ -288,10 +288,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         (effort[Term::Moves], "jumps from hole to hole".to_owned()),
         (effort[Term::Lungs], "the lungs near their limit".to_owned()),
         (effort[Term::Missing], missing_in(&notes, melody, approach)),
-        (
-            effort[Term::Register],
-            format!("reeds at the ends of the harp ({})", range(&holes)),
-        ),
+        (effort[Term::Register], format!("reeds at the ends of the harp ({})", range(&holes))),
     ];
     let bends: Vec<String> =
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();

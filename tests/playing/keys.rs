@@ -92,7 +92,10 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     assert!(asked.get("rival").is_none());
 
     let page = answer("suggest --ranking", &tune);
-    assert!(page.contains("If it is ") && !page.contains("only the names of the positions change"), "{page}");
+    assert!(
+        page.contains("If the key is ") && !page.contains("only the names of the positions change"),
+        "{page}"
+    );
     // On one harp all rows of the rival have another position, whose price is the same for all rows.
     assert!(answer("suggest --harps C --ranking", &tune).contains("only the names of the positions change"));
     // The short answer names the way for the other key, if that way differs.
@@ -103,10 +106,10 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
         first.as_str().unwrap()
     );
     let page = answer("suggest", &tune);
-    assert!(page.contains("If it is ") && page.contains(&told), "{told}: {page}");
-    assert!(!answer("suggest --harps C", &tune).contains("If it is "));
-    assert!(!answer("suggest --key C", &tune).contains("If it is "));
-    assert!(!answer("suggest", &self::tune(IN_G)).contains("If it is "));
+    assert!(page.contains("If the key is ") && page.contains(&told), "{told}: {page}");
+    assert!(!answer("suggest --harps C", &tune).contains("If the key is "));
+    assert!(!answer("suggest --key C", &tune).contains("If the key is "));
+    assert!(!answer("suggest", &self::tune(IN_G)).contains("If the key is "));
 }
 
 #[test]

@@ -381,7 +381,8 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     message::complain(&match octaves.minmax().into_option() {
         Some((first, last)) => {
             format!(
-                "the {harp} harp has no note of the tune in this octave; write --octave with a number from {first} to {last}"
+                "the {harp} harp has no note of the tune in this octave; write --octave with a number from \
+                 {first} to {last}"
             )
         }
         None => format!("the {harp} harp does not have a single note of the tune; try another harp"),

@@ -9,7 +9,10 @@ use super::{
     tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
 };
 use crate::{
-    pages::{self, Tune, alternatives},
+    pages::{
+        self, Tune,
+        alternatives::{self, Point},
+    },
     search::{self, Ranking, Request, ways::Kind},
 };
 

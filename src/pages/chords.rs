@@ -18,8 +18,8 @@ pub fn page(harp: &Harp) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(format!("Chords of the {}", words::harp(harp))));
     page.text(
-        "A chord is holes next to each other, in one breath. If its lowest note is not the root, a / and that note follow \
-         the name, as in C/E.",
+        "A chord is holes next to each other, in one breath. If its lowest note is not the root, a / and that note \
+         follow the name, as in C/E.",
     );
     let neighbours = chord::neighbours(harp);
     let chords = |grip: &&Grip| matches!(grip.name(), Name::Chord { .. });

@@ -161,8 +161,8 @@ fn other_harps(checked: &Checked) -> Vec<String> {
         let off = (off + 5).rem_euclid(12) - 5;
         let wanted = checked.request.key.tonic.transposed(stated.transposed);
         lines.push(format!(
-            "On the {} the tab sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp for \
-             which it was written?",
+            "On the {} the tab sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp \
+             for which it was written?",
             words::harp(stated.harp),
             given.tonic,
             words::semitones(off),

@@ -163,7 +163,8 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
-/// Returns "If the key is A minor (38% likely), not C major: a C harp in 4th position", if that differs from the best way.
+/// Returns "If the key is A minor (38% likely), not C major: a C harp in 4th position", if that differs from the
+/// best way.
 pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let (other, guess) = (ranking.rival.as_ref()?, key::rival(tune.key)?);
     let (first, best) = (other.approaches.first()?, ranking.best()?);

@@ -40,8 +40,21 @@ const OCTAVES_ASSUMED: &str = "the notes have no octaves: each is the one neares
 const OCTAVE_TWICE: &str = "the clef and the transposition both move the part by an octave: the transposition alone \
                             counts; try another octave if the tune is too high or too low";
 
-const ENDINGS_UNCLEAR: &str = "the endings are not numbered in order, or no repeat sign leads back from them: each \
-                               ending is played once, in order";
+const ENDINGS_UNCLEAR: &str = "the endings are not numbered in order, or no repeat sign leads back from them: \
+                               each ending is played once, in order";
+
+const BACKUP_PAST_BAR: &str =
+    "the file steps back past the start of a bar: breathline goes back only to the start";
+
+const STAFF_DIFFERS: &str =
+    "another staff has a different key or time signature: the first staff's signature is used";
+
+const PITCH_BEND: &str = "the file bends the pitch of some notes: the notes are taken without the bends";
+
+fn bar_length(longer: bool) -> String {
+    let than = if longer { "longer" } else { "shorter" };
+    format!("the bar is {than} than its time signature: it is kept as written")
+}
 
 fn what(oddity: &Oddity) -> String {
     match oddity {
@@ -70,10 +83,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::PitchOutOfRange => "a pitch is outside the MIDI range: the note is left out".to_owned(),
         Oddity::Microtone => "a pitch lies between two semitones: it is rounded".to_owned(),
         Oddity::UnfinishedTie => "half of a tie is missing: the note is kept as written".to_owned(),
-        Oddity::BarLength { longer } => format!(
-            "the bar is {} than its time signature: it is kept as written",
-            if *longer { "longer" } else { "shorter" }
-        ),
+        Oddity::BarLength { longer } => bar_length(*longer),
         Oddity::BarCut => {
             "a new time signature comes in the middle of the bar: the bar ends there".to_owned()
         }
@@ -81,9 +91,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::CueNote => "a cue note is left out".to_owned(),
         Oddity::BadKeySignature => "a key signature has an impossible value: it is ignored".to_owned(),
         Oddity::Unreadable { what } => format!("ignored, because breathline cannot use it: {what}"),
-        Oddity::BackupPastBar => {
-            "the file steps back past the start of a bar: breathline goes back only to the start".to_owned()
-        }
+        Oddity::BackupPastBar => BACKUP_PAST_BAR.to_owned(),
         Oddity::ConcertTranspose => {
             "a score at concert pitch states a transposition: only its octaves count".to_owned()
         }
@@ -110,10 +118,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::UnfoldedTooLong { limit, unit } => {
             format!("with its repeats the tune is over the limit of {limit} {unit}: it is left as written")
         }
-        Oddity::StaffDiffers => {
-            "another staff has a different key or time signature: the first staff's signature is used"
-                .to_owned()
-        }
+        Oddity::StaffDiffers => STAFF_DIFFERS.to_owned(),
         Oddity::MidBarline => {
             "a repeat or ending begins in the middle of a bar: it is moved to the barline".to_owned()
         }
@@ -125,9 +130,7 @@ fn what(oddity: &Oddity) -> String {
             "the file counts frames, not beats: breathline guesses the bars at 120 quarters a minute"
                 .to_owned()
         }
-        Oddity::PitchBend => {
-            "the file bends the pitch of some notes: the notes are taken without the bends".to_owned()
-        }
+        Oddity::PitchBend => PITCH_BEND.to_owned(),
         Oddity::ChunkLength => "a track states a wrong length: its contents show where it ends".to_owned(),
         Oddity::StrayBytes => "the file has data outside its tracks: it is ignored".to_owned(),
         Oddity::TrackCount { stated, found } => {

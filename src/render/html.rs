@@ -282,8 +282,8 @@ fn foot(page: &Practice, asks: bool) -> String {
     let (more, clicked) = if asks {
         (
             "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
-            "Click a note on the strip to start there. Click a note on the sheet to see its other holes or, while the tune \
-             plays, to continue from there.",
+            "Click a note on the strip to start there. Click a note on the sheet to see its other holes or, while the \
+             tune plays, to continue from there.",
         )
     } else {
         ("", "Click a note on the sheet or on the strip to start there.")

@@ -413,8 +413,8 @@ fn what_is_as_good_as_equal_is_said_once() {
     }
     assert!(said > 1, "{said}");
     let page = breathline("suggest --player advanced --width 200 corpus/amazing-grace.musicxml").answers();
-    let line = "As good as equal: a C harp in 2nd position; it has four more breath turns; its position is more often played; \
-                it uses holes 4 to 8, mostly the middle.";
+    let line = "As good as equal: a C harp in 2nd position; it has four more breath turns; its position is more often \
+                played; it uses holes 4 to 8, mostly the middle.";
     assert!(page.contains(line), "{page}");
 }
 

@@ -119,7 +119,7 @@ def changes_a_hole(check, visit, command):
         page.wait_for_selector("#holes[open]")
         both = pinned["--at 0:6=-2 --at 2:6=3"]
         blow = page.locator("#holes .holes button", has_text="blow 3")
-        check(f"the price of a second pin includes the first: {blow.inner_text()!r}", f": {both['effort']}" in blow.inner_text())
+        check(f"the price of a second pin includes the first: {blow.inner_text()!r}", f", {both['effort']} in all" in blow.inner_text())
         blow.click()
         asked_again(page)
         check("two holes are pinned", page.locator(".broad .note .frame").count() == 2)

@@ -101,7 +101,9 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     // The short answer names the way for the other key, if that way differs.
     let first = &rival["approaches"][0]["harp"]["key"];
     let told = format!(
-        "likely): {} {} harp in ",
+        "likely), not {} {}: {} {} harp in ",
+        found["key"]["tonic"].as_str().unwrap(),
+        found["key"]["mode"].as_str().unwrap(),
         if "AEF".contains(&first.as_str().unwrap()[..1]) { "an" } else { "a" },
         first.as_str().unwrap()
     );

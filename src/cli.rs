@@ -275,7 +275,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
         let asked: Vec<&str> = asked.into_iter().filter(|asked| asked.1).map(|asked| asked.0).collect();
         let asked = asked.join(" and ");
         message::complain(&format!(
-            "no note of the tune can be played there on these harps; change {asked}, or --harps"
+            "with these options, no harp plays a note of the tune; change {asked}, or --harps"
         ));
         return Ok(Exit::NothingPlayable);
     }
@@ -380,7 +380,10 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
     message::complain(&match octaves.minmax().into_option() {
         Some((first, last)) => {
-            format!("the {harp} harp has no note of the tune there; --octave goes from {first} to {last}")
+            format!(
+                "the {harp} harp has no note of the tune in this octave; write --octave with a number from \
+                 {first} to {last}"
+            )
         }
         None => format!("the {harp} harp does not have a single note of the tune; try another harp"),
     });
@@ -424,13 +427,15 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
         feel: args.style.map(Into::into),
     };
     if args.style.is_some() && key.is_none() && song_key.is_none() {
-        bail!("--style needs a key to find the harp, as in --key E, or --harp C to find the position");
+        bail!(
+            "--style needs a key or a harp: write --key E to find the harp, or --harp C to find the position"
+        );
     }
     let matches = pages::positions::matches(query, tuning);
     if let (true, Some(position)) = (matches.is_empty(), args.position) {
         let tonic = position.tonic(harp.first_position_key());
         bail!(
-            "a {harp} harp in {position} position plays in {tonic}; leave out the harp, the position or the key"
+            "the {harp} harp in {position} position plays in {tonic}; leave out the harp, the position or the key"
         );
     }
     let notation = (&args.notation).into();

@@ -22,7 +22,7 @@ worker.onmessage = ({data}) => {
 
 worker.onerror = event => {
   event.preventDefault();
-  if (asked) worker.onmessage({data: {error: `this browser cannot run the page: ${event.message}`}});
+  if (asked) worker.onmessage({data: {error: `this browser cannot run the page (${event.message}); try a newer browser`}});
 };
 
 // Returns the answer to a question, or null if the answer was to be `shown` and a newer such question came first.

@@ -34,7 +34,7 @@ onmessage = async ({data}) => {
     if (exports.memory.buffer.byteLength > 2 ** 28) await start();
   } catch (problem) {
     const known = problem instanceof WebAssembly.RuntimeError || problem instanceof RangeError;
-    answer = {error: known ? "this file needs more memory than the browser gives to a page" : `this browser cannot run the page: ${problem.message}`};
+    answer = {error: known ? "this file needs more memory than the browser gives to a page; save only the tune's part and try that file" : `this browser cannot run the page (${problem.message}); try a newer browser`};
     if (module) await start();
   }
   postMessage(answer);

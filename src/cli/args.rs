@@ -307,8 +307,8 @@ pub(crate) struct Choice {
 /// Holes that the user has fixed.
 #[derive(Args, Debug)]
 pub(crate) struct Pins {
-    /// Pin a hole, as in 3:2=-2: bar 3, beat 2 is draw 2; the other holes are chosen around it, exactly. Several with
-    /// commas
+    /// Pin a hole, as in 3:2=-2: bar 3, beat 2 is draw 2; the best other holes are chosen around it. Separate several
+    /// pins with commas
     #[arg(long, value_name = "BAR:BEAT=HOLE", value_delimiter = ',')]
     pub(crate) at: Vec<WrittenPin>,
     /// Keep the pins in a small file beside the tune (tune.pins), for every later sheet, tab and export

@@ -110,7 +110,11 @@ fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
                 Some(Read::Tune(entry)) => found.tunes.push((*entry, line + "\n")),
                 Some(Read::Failure(file, error)) => found.failures.push((file, error)),
                 None => {
-                    bail!("{}, line {number}: this is not a line of `breathline book --json`", path.display())
+                    bail!(
+                        "{}, line {number}: this is not a line of `breathline book --json`; --merge joins only the \
+                         answers of that command",
+                        path.display()
+                    )
                 }
             }
         }

@@ -62,9 +62,9 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
                 message::answer(&json::unreached(&tune.tune(), &player.name, &request, best, style.word()))?;
                 return Ok(Exit::NothingPlayable);
             }
-            let what = if args.octave.is_some() { "--octave" } else { "one" };
+            let what = if args.octave.is_some() { "--octave" } else { "harp" };
             message::complain(&format!(
-                "the {harp} harp does not have a single note of the tune there; try another {what}"
+                "the {harp} harp does not have a single note of the tune at this pitch; try another {what}"
             ));
             return Ok(Exit::NothingPlayable);
         };

@@ -81,7 +81,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
     if matches!(format, Format::Midi | Format::Abc) && args.tab_as.is_some() {
-        bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has no tab");
+        bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has no tab: leave out --tab-as");
     }
     let bytes = source_bytes(&args.on_harp.source)?;
     if is_tab(&bytes) && args.on_harp.source.notes.is_none() {

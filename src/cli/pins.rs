@@ -20,7 +20,7 @@ use super::{
 pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) -> anyhow::Result<Vec<Pin>> {
     let place = beside(source);
     if args.keep && place.is_none() {
-        bail!("--keep needs a file; standard input has no place for the pins");
+        bail!("--keep needs a tune from a file; typed or piped notes have no place for the pins");
     }
     let mut written = Vec::new();
     if let Some(path) = place {

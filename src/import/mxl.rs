@@ -78,7 +78,7 @@ fn looks_like_a_score(name: &str) -> bool {
 /// themselves are counted, because the sizes that an archive states may be false.
 fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec<u8>, ImportError> {
     if entry.record.flags().is_encrypted() {
-        return Err(broken("the zip archive is locked with a password"));
+        return Err(ImportError::NotAScore { found: "a zip archive locked with a password".into() });
     }
     let file = archive.get_entry(entry.record.wayfinder()).map_err(damaged)?;
     let mut bytes = Vec::new();
@@ -90,7 +90,10 @@ fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec
         CompressionMethod::DEFLATE => {
             file.verifying_reader(DeflateDecoder::new(file.data())).take(most).read_to_end(&mut bytes)
         }
-        _ => return Err(broken("the zip archive uses a compression that scores do not use")),
+        _ => {
+            let found = "a zip archive with a compression that scores do not use".into();
+            return Err(ImportError::NotAScore { found });
+        }
     };
     if bytes.len() > limit {
         return Err(ImportError::TooLarge { what: "the unpacked score", limit, unit: "bytes" });

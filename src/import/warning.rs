@@ -65,7 +65,10 @@ pub enum Oddity {
     /// A tie without an end: the note was kept as written.
     UnfinishedTie,
     /// A bar is longer or shorter than its time signature says: it was kept as written.
-    BarLength,
+    BarLength {
+        /// Whether the bar is longer.
+        longer: bool,
+    },
     /// A new time signature in the middle of a bar, in MIDI: the bar ends there, and the next begins.
     BarCut,
     /// Rests extend past the end of a bar that other parts fill correctly: the bar was kept to its time signature.
@@ -78,7 +81,7 @@ pub enum Oddity {
     BadKeySignature,
     /// A value that cannot be read: its element was skipped.
     Unreadable {
-        /// The element or event, as the format names it.
+        /// The unreadable part of the file in musicians' words, or its text in backticks.
         what: String,
     },
     /// A step back past the start of the bar: it was stopped there.

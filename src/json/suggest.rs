@@ -9,7 +9,10 @@ use super::{
     tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
 };
 use crate::{
-    pages::{self, Tune, alternatives},
+    pages::{
+        self, Tune,
+        alternatives::{self, Point},
+    },
     search::{self, Ranking, Request, ways::Kind},
 };
 
@@ -82,8 +85,8 @@ pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<WayInfo> {
         WayInfo {
             way: way.kind.word(),
             approach: approach::approach(request, 1, &way.approach),
-            gives_up: balance.gives_up,
-            gains: balance.gains,
+            gives_up: balance.gives_up.iter().map(Point::text).collect(),
+            gains: balance.gains.iter().map(Point::text).collect(),
         }
     });
     std::iter::once(first).chain(others).collect()

@@ -25,12 +25,20 @@ fn name(kind: Kind, approach: &Approach) -> String {
 
 /// The gains and losses of one way, compared with the best.
 pub(crate) struct Balance {
-    pub(crate) gains: Vec<String>,
-    pub(crate) gives_up: Vec<String>,
+    pub(crate) gains: Vec<Point>,
+    pub(crate) gives_up: Vec<Point>,
 }
 
-/// Adds a line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note
-/// missing".
+/// A gain or a loss.
+pub(crate) enum Point {
+    /// "nothing is bent".
+    Clause(String),
+    /// "two fewer bends".
+    Count(String),
+}
+
+/// Adds a line for each way worth knowing: "No bends: an F harp in 1st position; nothing is bent, but it lacks two
+/// notes (bar 7)".
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     let Some(best) = ranking.best() else { return };
     if ranking.ways.is_empty() {
@@ -101,13 +109,13 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     Some(format!("As good as equal: {}; {}.", named(next, best), apart.join("; ")))
 }
 
-/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave
-/// 1" if a row in another octave is much easier than the row that plays every note.
+/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345
+/// (--octave 1)" if a row in another octave is much easier than the row that plays every note.
 pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
     let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
     let effort = |row: &Approach| row.playing.effort.total();
     Some(format!(
-        "easier {}: {}; effort {} instead of {}: --octave {}",
+        "easier {}: {}; effort {} instead of {} (--octave {})",
         words::octave(other.octave),
         compared(best, other, request.melody).in_words(),
         effort(other),
@@ -119,22 +127,49 @@ pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
 impl Balance {
     fn in_words(&self) -> String {
         match (self.gains.as_slice(), self.gives_up.as_slice()) {
-            ([], []) => "equal in every count".to_owned(),
-            ([], gives_up) => words::list(gives_up),
-            (gains, []) => words::list(gains),
-            (gains, gives_up) => format!("{}, but {}", words::list(gains), words::list(gives_up)),
+            ([], []) => "equal on every count".to_owned(),
+            ([], gives_up) => clauses(gives_up),
+            (gains, []) => clauses(gains),
+            (gains, gives_up) => format!("{}, but {}", clauses(gains), clauses(gives_up)),
         }
+    }
+}
+
+impl Point {
+    pub(crate) fn text(&self) -> String {
+        let (Point::Clause(text) | Point::Count(text)) = self;
+        text.clone()
+    }
+}
+
+/// Joins points into a clause: "nothing is bent and it has two fewer awkward breath turns". Counts next to each other
+/// share one "it has".
+fn clauses(points: &[Point]) -> String {
+    let is_count = |point: &Point| matches!(point, Point::Count(_));
+    let clauses: Vec<String> = points
+        .chunk_by(|a, b| is_count(a) && is_count(b))
+        .map(|run| {
+            let has = if run.iter().all(is_count) { "it has " } else { "" };
+            format!("{has}{}", words::list(&run.iter().map(Point::text).collect::<Vec<_>>()))
+        })
+        .collect();
+    match clauses.as_slice() {
+        // A clause with an "and" of its own needs a comma before the next "and".
+        [most @ .., last] if !most.is_empty() && clauses.len() < points.len() => {
+            format!("{}, and {last}", most.join(", "))
+        }
+        clauses => words::list(clauses),
     }
 }
 
 pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
     let other = &way.approach;
-    let another_harp = "it needs another harp".to_owned();
+    let another_harp = Point::Clause("it needs another harp".to_owned());
     match way.kind {
         Kind::OtherRegister => {
             let away = if other.octave < best.octave { "lower" } else { "higher" };
             Balance {
-                gains: vec![format!("the same tab sounds an octave {away}")],
+                gains: vec![Point::Clause(format!("the same tab sounds an octave {away}"))],
                 gives_up: vec![another_harp],
             }
         }
@@ -156,42 +191,50 @@ fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
     // The words about the part of the harp contain a comma, so they come last in their list.
     let lies_lower = ours.lies_high() && !theirs.lies_high();
     let lies_higher = theirs.lies_high() && !ours.lies_high();
-    let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
-    let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
+    let clause = |text: &str| Point::Clause(text.to_owned());
+    let count = |count, one, many| Point::Count(words::plural(count, one, many));
     // Notes come first: if this way lacks more notes than the best way, all notes that it lacks, with their places.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
-        gives_up.push(format!("it lacks {}", lacking_places(other, &lacking, melody)));
+        gives_up.push(Point::Clause(format!("it lacks {}", lacking_places(other, &lacking, melody))));
     } else if theirs.is_full() && !ours.is_full() {
-        gains.push("every note is there".to_owned());
+        gains.push(clause("every note is there"));
     } else if theirs.missing < ours.missing {
-        gains.push(fewer(ours.missing - theirs.missing, "missing note", "missing notes"));
+        gains.push(count(ours.missing - theirs.missing, "fewer missing note", "fewer missing notes"));
     }
     match (ours.bends(), theirs.bends()) {
-        (1.., 0) => gains.push("nothing is bent".to_owned()),
-        (ours, theirs) if theirs < ours => gains.push(fewer(ours - theirs, "bend", "bends")),
-        (ours, theirs) if theirs > ours => gives_up.push(more(theirs - ours, "bend", "bends")),
+        (1.., 0) => gains.push(clause("nothing is bent")),
+        (ours, theirs) if theirs < ours => gains.push(count(ours - theirs, "fewer bend", "fewer bends")),
+        (ours, theirs) if theirs > ours => gives_up.push(count(theirs - ours, "more bend", "more bends")),
         _ => {}
     }
     match (ours.awkward, theirs.awkward) {
         (ours, theirs) if theirs < ours => {
-            gains.push(fewer(ours - theirs, "awkward breath turn", "awkward breath turns"));
+            gains.push(count(ours - theirs, "fewer awkward breath turn", "fewer awkward breath turns"));
         }
         (ours, theirs) if theirs > ours => {
-            gives_up.push(more(theirs - ours, "awkward breath turn", "awkward breath turns"));
+            gives_up.push(count(theirs - ours, "more awkward breath turn", "more awkward breath turns"));
         }
         _ => {}
     }
     if gains.is_empty() && !lies_lower && theirs.breath_changes < ours.breath_changes {
-        gains.push(fewer(ours.breath_changes - theirs.breath_changes, "breath turn", "breath turns"));
+        gains.push(count(
+            ours.breath_changes - theirs.breath_changes,
+            "fewer breath turn",
+            "fewer breath turns",
+        ));
     }
     if gives_up.is_empty() && !lies_higher && theirs.breath_changes > ours.breath_changes {
-        gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
+        gives_up.push(count(
+            theirs.breath_changes - ours.breath_changes,
+            "more breath turn",
+            "more breath turns",
+        ));
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
-        gives_up.push("its position is less often played".to_owned());
+        gives_up.push(clause("its position is less often played"));
     }
-    let lies = || format!("it uses {}", words::region(other));
+    let lies = || Point::Clause(format!("it uses {}", words::region(other)));
     gains.extend(lies_lower.then(lies));
     gives_up.extend(lies_higher.then(lies));
     Balance { gains, gives_up }

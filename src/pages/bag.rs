@@ -31,13 +31,14 @@ pub struct BagFacts<'a> {
 /// Returns the page of a bag.
 pub fn bag(facts: &BagFacts) -> Page {
     let mut page = Page::default();
-    let tunes = words::plural(facts.tunes as u32, "tune", "tunes");
+    let tunes = if facts.tunes == 1 { "tune" } else { "tunes" };
     let reached = facts.tunes - facts.unplayable.len();
-    let line = format!("{tunes}; {reached} of them can be played well on the harps considered");
-    page.text(Tone::Strong.of(words::sentence(&line)));
+    let all = facts.tunes;
+    let line = format!("{all} {tunes}; {reached} of them can be played well on the harps considered");
+    page.text(Tone::Strong.of(line));
     if !facts.owned.is_empty() {
         let owned = words::list(facts.owned);
-        page.text(format!("Owned already: {owned}, good for {} of them", facts.owned_tunes));
+        page.text(format!("Owned already: {owned}, enough to play {} of the tunes well", facts.owned_tunes));
     }
     page.gap();
     let shown = shown(facts);
@@ -190,7 +191,8 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     let mut remark = format!("Total effort: {effort} (a step to the next hole costs ten points).");
     if let Some(tune) = tunes.iter().find(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remark += &format!(
-            " \"{}\" is the silence between two tunes, assuming that the second follows at once.",
+            " \"{}\" is the rest between the last note of one tune and the first note of the next, if the next tune \
+             follows at once.",
             in_time(tune.silence_ms).trim_start_matches(", ")
         );
     }

@@ -181,7 +181,7 @@ pub fn broad_page(chosen: Chosen) -> Page {
 /// Returns the page of a ladder; its rungs name the tunes of `entries`.
 pub fn ladder_page(chosen: Chosen, entries: &[Entry], rungs: &[Rung], notation: Notation) -> Page {
     let mut page = opening(&chosen);
-    let columns = ["title", "harp", "new in it"].map(Column::words);
+    let columns = ["title", "harp", "new demands"].map(Column::words);
     let columns = [Column::numbers("")].into_iter().chain(columns).chain([Column::numbers("opens")]);
     let row = |(step, rung): (usize, &Rung)| {
         let entry = &entries[rung.entry];
@@ -234,26 +234,27 @@ pub(super) fn cut(text: &str, most: usize) -> String {
     }
 }
 
-/// Returns "4'", "jump of 5", "turn in 0.21 s".
+/// Returns "4'", "jump of 5 holes", "turn in 0.21 s".
 fn demanded(demand: Demand, notation: Notation) -> String {
     match demand {
         Demand::Bend(action) if action.bend == Bend::Over => words::hole(action),
         Demand::Bend(action) => notation.write(action),
-        Demand::Jump(holes) => format!("jump of {holes}"),
+        Demand::Jump(holes) => format!("jump of {holes} holes"),
         Demand::Turn(ms) => format!("turn in {}.{:02} s", ms / 1000, ms % 1000 / 10),
     }
 }
 
 fn opening(chosen: &Chosen) -> Page {
     let mut page = Page::default();
-    let tunes = words::plural(chosen.tunes as u32, "tune", "tunes");
+    let tunes = if chosen.tunes == 1 { "tune" } else { "tunes" };
     let shown = match chosen.shown.len() {
         shown if shown == chosen.tunes => String::new(),
         shown => format!("; {shown} shown"),
     };
-    let line = format!("{tunes}, {} of them playable in full on these harps{shown}", chosen.full);
-    page.text(Tone::Strong.of(words::sentence(&line)));
-    page.text(Tone::Faint.of("Effort is for each note."));
+    let (all, full) = (chosen.tunes, chosen.full);
+    let line = format!("{all} {tunes}, {full} of them playable in full on these harps{shown}");
+    page.text(Tone::Strong.of(line));
+    page.text(Tone::Faint.of("The effort is the average per note."));
     page
 }
 

@@ -43,7 +43,7 @@ fn moved_run(melody: &Melody, run: &[Change]) -> String {
     )
 }
 
-/// Returns "E5 instead of F#5, a note of the key" or "without the grace note D5"; `None` for a note that only moves
+/// Returns "E5, a note of the key, instead of F#5" or "without the grace note D5"; `None` for a note that only moves
 /// with its phrase.
 fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     let from = from(melody, approach, change);
@@ -51,7 +51,7 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
         Why::Moved => return None,
         Why::Replaced(fit) => {
             let to = to(melody, approach, change).unwrap_or_default();
-            format!("{to} instead of {from}, {}", fits(melody, approach, change, fit))
+            format!("{to}, {}, instead of {from}", fits(melody, approach, change, fit))
         }
         Why::Grace => format!("without the grace note {from}"),
         Why::Ornament => format!("without {from}, an ornament"),
@@ -62,7 +62,8 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
 pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
     match change.why {
         Why::Moved => {
-            format!("moved with its phrase, {}, where the harp has more of it", words::octave(change.octave))
+            let octave = words::octave(change.octave);
+            format!("moved with its phrase, {octave}, where the harp has more notes of the phrase")
         }
         Why::Replaced(fit) => {
             let fits = fits(melody, approach, change, fit);

@@ -85,7 +85,9 @@ fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     }
     let taken = key::name(request.key, melody);
     (request.key != tune.key.key).then(|| {
-        format!("With your harp and position the tune would be in {taken}. That is possible, so it is the key of this check.")
+        format!(
+            "Your harp and position put the tune in {taken}. The tune may well be in this key, so the check uses it."
+        )
     })
 }
 
@@ -102,14 +104,14 @@ fn verdict(given: &Approach, best: &Approach) -> String {
     let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
     let graces = given.counts.missing_graces.max(best.counts.missing_graces) > 0;
     let there = match (given.counts.is_full(), best.counts.is_full()) {
-        (true, true) if graces => "Both play every note except grace notes".to_owned(),
+        (true, true) if graces => "Leaving grace notes aside, both play every note".to_owned(),
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");
             format!("Your choice lacks {missing}; the other plays them all")
         }
         (false, false) => "Neither plays every note".to_owned(),
-        (true, false) => "Your choice plays every note".to_owned(),
+        (true, false) => "Your choice plays every note, and the other does not".to_owned(),
     };
     let sums = format!("{ours} against {theirs}");
     match ours.cmp(&theirs) {
@@ -124,7 +126,7 @@ fn verdict(given: &Approach, best: &Approach) -> String {
 fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) -> Page {
     let mut page = Page::default();
     if strengths.is_empty() {
-        page.item("No advantage in the numbers: only its sound, or having the harp in your bag, can decide");
+        page.item("No advantage in the numbers: choose it only for its sound, or because you have the harp");
     }
     for strength in strengths {
         page.item(words::sentence(&strength_line(request, row, strength, notation)));
@@ -132,7 +134,7 @@ fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: No
     page
 }
 
-/// Returns an advantage in words: "four bends fewer (two against six)".
+/// Returns an advantage in words: "four fewer bends (two against six)".
 pub(crate) fn strength_line(
     request: &Request,
     row: &Approach,
@@ -141,15 +143,17 @@ pub(crate) fn strength_line(
 ) -> String {
     let fewer = |ours: u32, theirs: u32, one: &str, many: &str| {
         let difference = words::plural(theirs - ours, one, many);
-        format!("{difference} fewer ({} against {})", amount(ours), amount(theirs))
+        format!("{difference} ({} against {})", amount(ours), amount(theirs))
     };
     match strength {
         Strength::Notes { ours, theirs } => {
-            format!("{} more of the tune", words::plural(ours - theirs, "note", "notes"))
+            format!("it plays {} of the tune", words::plural(ours - theirs, "more note", "more notes"))
         }
-        Strength::Bends { ours, theirs } => fewer(*ours, *theirs, "bend", "bends"),
-        Strength::Awkward { ours, theirs } => fewer(*ours, *theirs, "awkward turn", "awkward turns"),
-        Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "breath turn", "breath turns"),
+        Strength::Bends { ours, theirs } => fewer(*ours, *theirs, "fewer bend", "fewer bends"),
+        Strength::Awkward { ours, theirs } => {
+            fewer(*ours, *theirs, "fewer awkward turn", "fewer awkward turns")
+        }
+        Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "fewer breath turn", "fewer breath turns"),
         Strength::Lower { semitones } => {
             let by = match semitones {
                 12 => "an octave".to_owned(),

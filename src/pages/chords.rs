@@ -17,7 +17,10 @@ use crate::{
 pub fn page(harp: &Harp) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(format!("Chords of the {}", words::harp(harp))));
-    page.text("These are holes next to each other in one breath. A note after a / is the lowest, if that is not the root.");
+    page.text(
+        "A chord is holes next to each other, in one breath. If its lowest note is not the root, a / and that note \
+         follow the name, as in C/E.",
+    );
     let neighbours = chord::neighbours(harp);
     let chords = |grip: &&Grip| matches!(grip.name(), Name::Chord { .. });
     page.gap();
@@ -148,9 +151,9 @@ fn token(chord: &TuneChord) -> String {
 /// Explains the signs of the chords over the tab; the first chord of each kind is the example.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
-        Offer::Whole(_) => "on this harp in one breath",
-        Offer::Part(_) => "in part",
-        Offer::Nothing => "not in one breath",
+        Offer::Whole(_) => "playable in one breath",
+        Offer::Part(_) => "playable in part",
+        Offer::Nothing => "not playable in one breath",
     };
     let rank = |chord: &&TuneChord| match chord.offer {
         Offer::Whole(_) => 0,
@@ -161,7 +164,7 @@ pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meanings = firsts.map(|chord| format!("{} = {}", token(chord), meaning(chord))).join(", ");
     (!meanings.is_empty()).then(|| {
         Line::from(format!(
-            "The chords are written over the notes; each lasts until the next: {meanings}; the holes are below."
+            "The chords are written over the notes, and each lasts until the next. {meanings}. Their holes are below."
         ))
     })
 }

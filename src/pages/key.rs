@@ -100,16 +100,18 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let text = match evidence.clue {
         _ if evidence.points <= 0 => return None,
         Clue::Profile => format!("its notes occur about as often as in {} tunes", words::mode(key.mode)),
-        Clue::Durations => format!("its long notes weigh as in {tonic} {}", words::mode(key.mode)),
+        Clue::Durations => {
+            format!("the lengths of its notes are typical of {tonic} {}", words::mode(key.mode))
+        }
         Clue::ModeNotes => format!("its notes belong to {tonic} {}", words::mode(key.mode)),
-        Clue::FirstStress(class) if is_tonic(class) => format!("its first stress is on {tonic}"),
-        Clue::FirstStress(_) => format!("its first stress is on the chord of {tonic}"),
+        Clue::FirstStress(class) if is_tonic(class) => format!("its first note on a first beat is {tonic}"),
+        Clue::FirstStress(_) => format!("its first note on a first beat belongs to the chord of {tonic}"),
         Clue::FirstBars => format!("its strains begin with the chord of {tonic}"),
         Clue::LastBars => format!("its strains end with the chord of {tonic}"),
         Clue::LastNote(class) if is_tonic(class) => format!("it ends on {tonic}"),
         Clue::LastNote(_) => format!("it ends as tunes in {tonic} do"),
         Clue::StrainEnds => format!("its strains end as tunes in {tonic} do"),
-        Clue::Approaches => format!("its last steps lead to {tonic}"),
+        Clue::Approaches => format!("the last notes of its strains lead to {tonic}"),
         Clue::Lowest => format!("its lowest note is typical of tunes in {tonic}"),
         Clue::Highest => format!("its highest note is typical of tunes in {tonic}"),
         Clue::Chords(first, last) if is_tonic(first) && is_tonic(last) => {
@@ -154,9 +156,8 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// Names the positions of sections in other keys on the harp of an approach: "the key changes: it is in 3rd position
-/// from
-/// bar 17".
+/// Names the positions of sections in other keys on the harp of an approach: "the key changes, and with it the
+/// position: 3rd position from bar 17".
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
     let melody = &tune.imported.melody;
@@ -177,7 +178,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
         }
         here = tonic;
     }
-    (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
+    (!named.is_empty())
+        .then(|| format!("the key changes, and with it the position: {}", words::short_list(&named, NAMED)))
 }
 
 /// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if

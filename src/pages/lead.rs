@@ -141,7 +141,7 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
     let changed = sides.iter().filter(|side| !side.approach.changes.is_empty()).map(|side| {
         let lines = changes::lines(melody, side.approach).iter().map(|line| words::sentence(line)).collect();
-        (format!("Changed in the tune, {}", side.name), lines)
+        (format!("Changes to the tune, {}", side.name), lines)
     });
     Some(Lead {
         title: tune.title().to_owned(),
@@ -158,7 +158,7 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     })
 }
 
-/// Returns "G major, D major from bar 18, played two semitones up".
+/// Returns "G major, D major from bar 18, two semitones up from the original".
 fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     let mode = request.key.mode;
     let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
@@ -167,9 +167,9 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
         (octave != 0).then(|| words::octave(octave)),
     ];
     let moved: Vec<String> = moved.into_iter().flatten().collect();
-    let played = (!moved.is_empty()).then(|| format!("played {}", words::list(&moved)));
+    let moved = (!moved.is_empty()).then(|| format!("{} from the original", words::list(&moved)));
     let others = key::other_keys(approach, request.key, request.melody);
-    [Some(key), others, played].into_iter().flatten().join(", ")
+    [Some(key), others, moved].into_iter().flatten().join(", ")
 }
 
 /// Returns a page as sentences: list items begin with a dash, and table rows name their columns.
@@ -276,7 +276,8 @@ fn legend(
         (notes().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
     ];
     let of_the_tab = of_the_tab.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
-    let missing = missing.map(|name| (Sample::Missing(name), "this harp lacks the note: leave it out"));
+    let lacks = "this harp lacks the note, or its bend costs too much: leave it out";
+    let missing = missing.map(|name| (Sample::Missing(name), lacks));
     legend.extend(
         missing.into_iter().chain(of_the_tab).chain(signs).map(|(sample, text)| (sample, text.to_owned())),
     );

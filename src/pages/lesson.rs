@@ -1,4 +1,4 @@
-//! Writes the text of the check of a tab: first the changes to make, then the cost of its holes.
+//! Writes the text of the check of a tab: first the changes to make, then the cost of the holes.
 
 use std::mem;
 
@@ -74,7 +74,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
     let mut sides = Vec::new();
     if lesson.same_tune {
-        let title = "The cost of its holes".to_owned();
+        let title = "The cost of the holes".to_owned();
         sections.push(Section { title, page: the_effort(checked), on_paper: true });
         sides = self::sides(checked);
     }
@@ -135,7 +135,7 @@ fn verdict(checked: &Checked, things: usize) -> Line {
     let harp = format!("{} {}", words::article(checked.stated.harp), words::harp(checked.stated.harp));
     if !lesson.same_tune {
         return Tone::Warning.of(format!(
-            "This does not look like tab of this tune for {harp}: {right} of its {notes} notes match, the rest do not."
+            "This does not look like tab of this tune for {harp}: only {right} of the tune's {notes} notes match."
         ));
     }
     let on = format!("On {harp} ");
@@ -161,8 +161,8 @@ fn other_harps(checked: &Checked) -> Vec<String> {
         let off = (off + 5).rem_euclid(12) - 5;
         let wanted = checked.request.key.tonic.transposed(stated.transposed);
         lines.push(format!(
-            "On the {} it sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp it was \
-             written for?",
+            "On the {} the tab sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp \
+             for which it was written?",
             words::harp(stated.harp),
             given.tonic,
             words::semitones(off),
@@ -179,7 +179,7 @@ fn other_harps(checked: &Checked) -> Vec<String> {
             faults => format!("{} things would be wrong", words::number(*faults as u32)),
         };
         lines.push(format!(
-            "On {} {} {left}: is that the harp it was written for?",
+            "On {} {} {left}: is that the harp for which the tab was written?",
             words::article(harp),
             words::harp(harp)
         ));
@@ -194,7 +194,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     if !lesson.same_tune {
         // For a tab of another tune, the nearest reading is only chance.
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
-        lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
+        lines.push(format!("check these: the tune, the harp (--harp), the part (--part){hint}"));
         return lines;
     }
     if lesson.turned {
@@ -206,7 +206,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     }
     if lesson.technique != checked.request.technique {
         lines.push(format!(
-            "it needs {}, so the check assumes that you have them",
+            "it needs {}, so the check assumes that you can play them",
             tab::technique(lesson.technique)
         ));
     }
@@ -278,7 +278,7 @@ fn lost_line(checked: &Checked, lost: &[Fault]) -> Option<String> {
     let wants = checked.notation.write(first.wants?);
     let typed = checked.notation.write(checked.lesson.typed.get(first.typed?)?.action);
     Some(format!(
-        "no note of the tab says draw, so its signs were lost, it seems: {} should be draw notes, the first in {at}, \
+        "no note of the tab says draw, so its signs seem to be lost: {} should be draw notes, the first in {at}, \
          {wants} instead of {typed}; type the signs again",
         words::plural(lost.len() as u32, "note", "notes")
     ))
@@ -358,15 +358,15 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
             let flat = fault.pitch.zip(fault.has).map(|(pitch, has)| has.above(pitch).0);
             match (typed.map(|typed| typed.bend), wants.bend, flat) {
                 (Some(crate::harp::Bend::None), _, _) => "; the bend is missing".to_owned(),
-                (_, crate::harp::Bend::None, _) => "; it is not bent".to_owned(),
-                (_, _, Some(flat)) if flat > 0 => "; the bend is deeper".to_owned(),
-                (_, _, Some(_)) => "; the bend is less deep".to_owned(),
+                (_, crate::harp::Bend::None, _) => "; do not bend it".to_owned(),
+                (_, _, Some(flat)) if flat > 0 => "; bend it deeper".to_owned(),
+                (_, _, Some(_)) => "; bend it less".to_owned(),
                 _ => "; the harp has no such bend".to_owned(),
             }
         }
         FaultKind::Breath => {
             let bend = if wants.bend == crate::harp::Bend::None { "" } else { ", with a bend" };
-            format!("; the breath goes the other way{bend}")
+            format!("; change the breath direction{bend}")
         }
         FaultKind::Octave(octave) => format!("; the typed note is {}", too_high(octave)),
         FaultKind::NotOnHarp => "; the harp has no such note".to_owned(),
@@ -469,9 +469,9 @@ fn the_effort(checked: &Checked) -> Page {
     } else {
         let more = match ours - theirs {
             0 => "as little as the easiest way on this harp".to_owned(),
-            more => format!("{more} more than the easiest way on this harp, {theirs}"),
+            more => format!("{more} more than the easiest way on this harp ({theirs})"),
         };
-        page.text(format!("The tab{mended} has an effort of {ours}, {more}."));
+        page.text(format!("The tab{mended} has an effort of {ours}: {more}."));
         if ours != theirs {
             page.blocks.push(Block::Table(terms(&[("the tab", given), ("the easiest", least)])));
         }
@@ -581,7 +581,7 @@ pub(super) fn difference_lines(
         })
         .collect();
     if hidden > 0 {
-        lines.push(format!("and {hidden} other differences"));
+        lines.push(format!("and {hidden} more"));
     }
     lines
 }

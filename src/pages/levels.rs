@@ -125,7 +125,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let mut parts = Vec::new();
     let moved = to.octave - from.octave;
     if moved != 0 {
-        parts.push(format!("it moves {}, to {}", words::octave(moved), words::region(to)));
+        parts.push(format!("the tune moves {}, to {}", words::octave(moved), words::region(to)));
     }
     let mut new = bent(to);
     let known = bent(from);
@@ -140,7 +140,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let restored: Vec<usize> =
         from.changes.iter().map(|change| change.note).filter(|&note| is_there(note)).collect();
     if !restored.is_empty() {
-        parts.push(format!("the tune keeps its own notes there ({})", bars(melody, &restored)));
+        parts.push(format!("the tune has its own notes again ({})", bars(melody, &restored)));
     }
     if parts.is_empty() {
         let holes = from.playing.notes.iter().zip(&to.playing.notes).enumerate();
@@ -151,7 +151,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     parts
 }
 
-/// Returns "bars 3, 7 and 15", or "seven bars, the first is bar 1".
+/// Returns "bars 3, 7 and 15", or "seven bars, first in bar 1".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
     /// Above this number, bars are counted, not listed.
     const MOST: usize = 5;
@@ -159,7 +159,7 @@ fn bars(melody: &Melody, notes: &[usize]) -> String {
     match bars.first() {
         Some(&first) if bars.len() > MOST => {
             let count = words::number(bars.len() as u32);
-            format!("{count} bars, the first is {}", words::bar_numbers(&[first]))
+            format!("{count} bars, first in {}", words::bar_numbers(&[first]))
         }
         _ => words::bar_numbers(&Vec::from_iter(bars)),
     }

@@ -225,7 +225,7 @@ fn format(format: Format) -> &'static str {
     }
 }
 
-/// Returns "part 2 of 4 (Voice), chosen because its name says "Voice"; the next likely is part 1".
+/// Returns "part 2 of 4 (Voice), chosen because its name says "Voice"; the second likeliest is part 1".
 pub(crate) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;
@@ -244,7 +244,7 @@ pub(crate) fn part(tune: &Tune) -> String {
             } else {
                 format!("chosen because {}", words::list(&facts))
             };
-            format!("part {} of {of}{name}, {why}; the next likely is part {runner_up}", choice.part)
+            format!("part {} of {of}{name}, {why}; the second likeliest is part {runner_up}", choice.part)
         }
     };
     part + &voice

@@ -43,8 +43,8 @@ fn line(melody: &Melody, note: usize, action: Action, free: Option<Action>) -> L
         Some(free) => format!(", where {} would be chosen", words::bent_hole(free)),
         None => String::new(),
     };
-    let at = format!(" at bar {} beat {}", place.bar, place.beat.rounded());
-    Tone::Strong.of("Pinned: ").and(Tone::Plain, format!("{}{at}{chosen}", words::bent_hole(action)))
+    let at = format!("{} beat {}", at_bar(place.bar), place.beat.rounded());
+    Tone::Strong.of("Pinned: ").and(Tone::Plain, format!("{} {at}{chosen}", words::bent_hole(action)))
 }
 
 /// Returns "the pins cost 112 points: 1802 instead of 1690; a step to the next hole costs ten points".
@@ -59,7 +59,7 @@ fn price(pinned: &Approach, alike: &Approach, best: &Approach) -> String {
     };
     if (best.harp, best.shift()) != (pinned.harp, pinned.shift()) {
         let harp = format!("{} {}", words::article(best.harp), words::harp(best.harp));
-        text += &format!("; without them, {harp} would be picked, {}", words::short_place(best));
+        text += &format!("; without them, the choice would be {harp}, {}", words::short_place(best));
     }
     text
 }
@@ -77,7 +77,10 @@ pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
     let notation = Notation::default();
     let place = |pin: &Pin| {
         let place = request.melody.place(pin.note, 1);
-        format!("bar {} beat {}", place.bar, place.beat)
+        match place.bar {
+            0 => format!("beat {} of the pickup", place.beat),
+            bar => format!("bar {bar} beat {}", place.beat),
+        }
     };
     let Some(lost) = request.pins.iter().find(|pin| !rows.iter().any(|row| keeps(row, pin))) else {
         let all = request.pins.iter().map(place).join(", ");
@@ -94,7 +97,7 @@ pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
         [] => "no harp that was tried sounds its note".to_owned(),
         could => format!("it could be {}", could.join(" or ")),
     };
-    Some(format!("{} cannot be {} there; {could}", place(lost), notation.write(lost.action)))
+    Some(format!("{} cannot be {}; {could}", place(lost), notation.write(lost.action)))
 }
 
 /// The possible holes for a note, in words.
@@ -117,7 +120,7 @@ pub struct ChoiceHole {
     pub pin: WrittenPin,
     /// "draw 2", in the tone of the breath.
     pub name: Line,
-    /// "played now; costs 32 points: 1722".
+    /// "played now; costs 32 points, 1722 in all".
     pub price: String,
     /// Whether the row plays the note in this hole.
     pub is_now: bool,
@@ -137,8 +140,8 @@ pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Hol
             "With the bends of this level, only one hole of this harp plays this note.".to_owned()
         }
         (Some(_), _) => format!(
-            "The hole that you choose is pinned, and the rest of the tune is played around it. Without pins the tune costs \
-             {free} points; ten points are a step to the next hole."
+            "The hole that you choose is pinned, and the other holes are chosen around it. Without pins the tune costs \
+             {free} points; a step to the next hole costs ten points."
         ),
     };
     let played = row.playing.notes.get(note).and_then(|played| played.action);
@@ -155,7 +158,7 @@ fn choice_hole(hole: &Hole, free: u64, played: Option<Action>) -> ChoiceHole {
     let is_now = played == Some(hole.pin.action);
     let price = match hole.effort.saturating_sub(free) {
         0 => "costs nothing".to_owned(),
-        more => format!("costs {more} points: {}", hole.effort),
+        more => format!("costs {more} points, {} in all", hole.effort),
     };
     let tone = match hole.pin.action.breath {
         Breath::Blow => Tone::Blow,
@@ -171,8 +174,12 @@ fn choice_hole(hole: &Hole, free: u64, played: Option<Action>) -> ChoiceHole {
 
 /// Returns "draw 2 at bar 3 beat 2".
 pub fn short(pin: &WrittenPin) -> String {
-    let bar = if pin.bar == 0 { "in the pickup,".to_owned() } else { format!("at bar {}", pin.bar) };
-    format!("{} {bar} beat {}", words::bent_hole(pin.action), pin.beat.rounded())
+    format!("{} {} beat {}", words::bent_hole(pin.action), at_bar(pin.bar), pin.beat.rounded())
+}
+
+/// Returns "at bar 3" or "in the pickup,".
+fn at_bar(bar: u32) -> String {
+    if bar == 0 { "in the pickup,".to_owned() } else { format!("at bar {bar}") }
 }
 
 /// Returns what the pins of a request cost, as a sentence; `None` without pins, or without a way to play the tune.

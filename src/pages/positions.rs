@@ -244,8 +244,8 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     }
     page.blocks.push(Block::Table(table));
     page.text(Tone::Faint.of(
-        "The columns count the notes of the scale from the lowest reed to the highest. The position that needs fewest \
-         bends comes first; a tonic counts twice.",
+        "The columns count the notes of the scale from the lowest reed to the highest. The position with the most \
+         natural notes comes first; for this order, each tonic counts twice.",
     ));
     page.heading(Tone::Strong.of("Notes of the scale that need bends, and reeds outside the scale"));
     page.gap();
@@ -263,7 +263,7 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
             .collect();
         let said = |list: &[String]| if list.is_empty() { "none".to_owned() } else { list.join(", ") };
         page.item(format!(
-            "{}: bends {}; leave out or bend {}",
+            "{}: notes that need a bend: {}; reeds to leave out or bend: {}",
             offer.position,
             said(&bends),
             said(&outside)

@@ -292,7 +292,7 @@ fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let mut page = Page::default();
     page.heading("Effort by its parts");
     page.blocks.push(Block::Table(table));
-    page.heading("What is counted");
+    page.heading("Notes, bends and breath turns");
     page.blocks.push(Block::Table(ranking));
     page
 }
@@ -304,7 +304,7 @@ fn cautions(rows: &[PracticeRow], tried: usize) -> Vec<Line> {
         lines.push(format!("The tune is long, so the page has room for only the best {ways} to play it."));
     }
     if rows.iter().flat_map(|row| &row.ways).any(|way| way.midi.is_none()) {
-        lines.push("A note that the harp cannot sound stays silent.".to_owned());
+        lines.push("Notes that the tab leaves out stay silent.".to_owned());
     }
     lines.push(
         "The lung level is an estimate from typical lungs and typical flows, not a measurement of yours. If you feel \
@@ -394,7 +394,7 @@ fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action
         let name = name.map_or_else(|| "a note".to_owned(), |name| name.to_string());
         let say = match approach.is_changed(index) {
             true => format!("{name}, left out"),
-            false => format!("{name}, which cannot be sounded"),
+            false => format!("{name}, not played"),
         };
         return Way { action: None, midi: None, say };
     };

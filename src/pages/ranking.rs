@@ -150,19 +150,21 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     }
     let harps = || std::iter::once(best.harp).chain(others.iter().map(|other| other.harp));
     if harps().map(|harp| harp.key().semitones()).unique().count() == 12 {
-        return Some("harps of all twelve keys: take the harp in whose key you want to play".to_owned());
+        let which = "harps of all twelve keys: take the harp that gives the key in which you want to play";
+        return Some(which.to_owned());
     }
     let named = |harp: &Harp| format!("{} {}", words::article(harp), words::harp(harp));
     let harps: Vec<String> = others.iter().map(|other| named(other.harp)).unique().collect();
     let away = others.iter().map(|other| other.shift.0 - best.shift().0).unique().exactly_one().ok();
     let sounding = match away {
         Some(away) if away % 12 == 0 => format!(", {}", words::octave((away / 12) as i8)),
-        _ => ", each in its own key".to_owned(),
+        _ => ", each in another key".to_owned(),
     };
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
-/// Returns "If it is A minor, not C major (38% likely): a C harp in 4th position", if that differs from the best way.
+/// Returns "If the key is A minor (38% likely), not C major: a C harp in 4th position", if that differs from the
+/// best way.
 pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let (other, guess) = (ranking.rival.as_ref()?, key::rival(tune.key)?);
     let (first, best) = (other.approaches.first()?, ranking.best()?);
@@ -173,10 +175,10 @@ pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let melody = &tune.imported.melody;
     let octave = if first.octave == 0 { String::new() } else { format!(" {}", words::octave(first.octave)) };
     Some(format!(
-        "If it is {}, not {} ({}% likely): {} {} in {} position{octave} (--key {})",
+        "If the key is {} ({}% likely), not {}: {} {} in {} position{octave} (--key {})",
         key::name(other.key, melody),
-        key::name(tune.key.key, melody),
         guess.confidence,
+        key::name(tune.key.key, melody),
         words::article(first.harp),
         words::harp(first.harp),
         first.position,
@@ -191,13 +193,13 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     let melody = &tune.imported.melody;
     let key = key::name(other.key, melody);
     page.heading(Tone::Strong.of(format!(
-        "If it is {key}, not {} ({} is {}% likely)",
+        "If the key is {key}, not {} ({} is {}% likely)",
         key::name(tune.key.key, melody),
         other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
         guess.confidence
     )));
     if other.approaches.is_empty() {
-        page.text("No approach has that position and register.");
+        page.text("In this key, no way to play the tune fits your options.");
         return;
     }
     let mut fields = vec![Field::Harp, Field::Position];
@@ -209,7 +211,7 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     let same = |(ours, theirs): (&Approach, &Approach)| {
         (ours.harp, ours.octave, ours.transposed) == (theirs.harp, theirs.octave, theirs.transposed)
     };
-    let add = format!("--key {} ranks for it.", key::option(other.key, melody));
+    let add = format!("--key {} ranks the harps for this key.", key::option(other.key, melody));
     page.text(Tone::Faint.of(if ranking.approaches.iter().zip(&other.approaches).take(ROWS).all(same) {
         format!("The harps and the tab are the same; only the names of the positions change. {add}")
     } else {

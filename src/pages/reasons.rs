@@ -51,7 +51,7 @@ fn notes(approach: &Approach, request: &Request) -> Vec<String> {
     }
     let is_there = match approach.changes.len() as u32 {
         0 => "every note is there".to_owned(),
-        changed => format!("with {} changed every note is there", plural_of(changed, counts.notes)),
+        changed => format!("with {} changed, every note is there", plural_of(changed, counts.notes)),
     };
     vec![match counts.bends() {
         0 => format!("{is_there} without bends"),
@@ -288,14 +288,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         (effort[Term::Moves], "jumps from hole to hole".to_owned()),
         (effort[Term::Lungs], "the lungs near their limit".to_owned()),
         (effort[Term::Missing], missing_in(&notes, melody, approach)),
-        (
-            effort[Term::Register],
-            format!(
-                "holes {} to {}",
-                holes.iter().min().copied().unwrap_or(0),
-                holes.iter().max().copied().unwrap_or(0)
-            ),
-        ),
+        (effort[Term::Register], format!("reeds at the ends of the harp ({})", range(&holes))),
     ];
     let bends: Vec<String> =
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
@@ -320,6 +313,14 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         text += &format!("; {what}: practise at {}, where it is comfortable", words::tempi(melody, &[tempo]));
     }
     text
+}
+
+/// Returns "hole 8" or "holes 7 to 9".
+fn range(holes: &[u8]) -> String {
+    match holes.iter().copied().minmax().into_option().unwrap_or_default() {
+        (first, last) if first == last => format!("hole {first}"),
+        (first, last) => format!("holes {first} to {last}"),
+    }
 }
 
 /// Returns "draw 3 with a whole-step bend twice".

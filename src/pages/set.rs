@@ -36,7 +36,8 @@ pub fn stand(tunes: &[SetTune], packed: &[String], failed: &[(String, String)]) 
     let mut remarks = Vec::new();
     if tunes.iter().any(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remarks.push(
-            "The time for a change of harp is the rest between the two tunes, assuming that the second follows at once."
+            "The time for a change of harp is the rest between the last note of one tune and the first note of the \
+             next, if the next tune follows at once."
                 .to_owned(),
         );
     }

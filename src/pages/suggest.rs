@@ -99,7 +99,7 @@ fn the_hardest(request: &Request, approach: &Approach, notation: Notation) -> Op
 /// Names the options that show more of the answer.
 fn more(page: &mut Page, why: bool, ranking: bool) {
     let why = (!why).then_some("--why gives every reason, the hardest bars and the effort");
-    let ranking = (!ranking).then_some("--ranking compares the ways to play it in numbers");
+    let ranking = (!ranking).then_some("--ranking compares, in numbers, the ways to play the tune");
     let more: Vec<&str> = why.into_iter().chain(ranking).collect();
     if !more.is_empty() {
         page.gap();
@@ -117,7 +117,7 @@ fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, top: usize
     let hidden = ranking.tried.saturating_sub(tabs.iter().map(|(_, others)| 1 + others.len()).sum());
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
-            "{hidden} more {} tried; --top {} shows them all.",
+            "{hidden} more {} tried; --top {} shows all.",
             if hidden == 1 { "way to play it was" } else { "ways to play it were" },
             ranking.tried
         )));
@@ -238,11 +238,11 @@ fn the_tab(
 
 /// Returns "Pick up a C harp in 2nd position (cross harp), an octave up from what is written", without a full stop.
 fn verdict(best: &Approach, request: &Request) -> Line {
-    let start = if loses_little(request, best) { "Pick up " } else { "The nearest is " };
+    let start = if loses_little(request, best) { "Pick up " } else { "The closest fit is " };
     let start = Line::from(start)
         .and(Tone::Strong, format!("{} {}", words::article(best.harp), words::harp(best.harp)));
-    let only = if request.harps.len() == 1 { ", the only harp that was tried" } else { "" };
-    start.and(Tone::Plain, format!("{}{only}", where_it_is(best, request)))
+    let only = if request.harps.len() == 1 { " (the only harp that was tried)" } else { "" };
+    start.and(Tone::Plain, format!("{only}{}", where_it_is(best, request)))
 }
 
 /// Returns "A C harp in 2nd position (cross harp), an octave up from what is written", without a full stop.

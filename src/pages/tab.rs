@@ -265,7 +265,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     if let Some((note, _)) = missing.next() {
         let line = Line::default()
             .and(Tone::Warning, missing_token(melody, approach, note))
-            .and(Tone::Plain, " in brackets is a note that you cannot sound on this harp; leave it out.");
+            .and(Tone::Plain, " in brackets is a note of the tune that this tab leaves out.");
         lines.push(line);
     }
     if !approach.changes.is_empty() {

@@ -9,7 +9,7 @@ pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page
     let count = tunes.len();
     page.text(match asked {
         None => Tone::Strong.of(format!("{name}: {count} tunes")),
-        Some(asked) => Tone::Strong.of(format!("{name}: {count} tunes fit `{asked}`")),
+        Some(asked) => Tone::Strong.of(format!("{name}: {count} tunes match `{asked}`")),
     });
     page.gap();
     let columns = vec![Column::numbers("number"), Column::words("title"), Column::words("key").spare(1)];

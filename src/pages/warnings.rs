@@ -38,7 +38,23 @@ const OCTAVES_ASSUMED: &str = "the notes have no octaves: each is the one neares
                                octave above D, or D4 and D5";
 
 const OCTAVE_TWICE: &str = "the clef and the transposition both move the part by an octave: the transposition alone \
-                            counts; try another octave if the tune lies wrong";
+                            counts; try another octave if the tune is too high or too low";
+
+const ENDINGS_UNCLEAR: &str = "the endings are not numbered in order, or no repeat sign leads back from them: \
+                               each ending is played once, in order";
+
+const BACKUP_PAST_BAR: &str =
+    "the file steps back past the start of a bar: breathline goes back only to the start";
+
+const STAFF_DIFFERS: &str =
+    "another staff has a different key or time signature: the first staff's signature is used";
+
+const PITCH_BEND: &str = "the file bends the pitch of some notes: the notes are taken without the bends";
+
+fn bar_length(longer: bool) -> String {
+    let than = if longer { "longer" } else { "shorter" };
+    format!("the bar is {than} than its time signature: it is kept as written")
+}
 
 fn what(oddity: &Oddity) -> String {
     match oddity {
@@ -61,21 +77,21 @@ fn what(oddity: &Oddity) -> String {
                 "while the tune rests, voice {voice} fills in far above or below it: these notes are left out"
             )
         }
-        Oddity::GraceWithoutNote => "a grace note comes before no note: it is left out".to_owned(),
+        Oddity::GraceWithoutNote => "a grace note has no main note after it: it is left out".to_owned(),
         Oddity::Truncated => "the file breaks off: everything before the break is kept".to_owned(),
         Oddity::HangingNote => "a note has no end: it ends with its track".to_owned(),
         Oddity::PitchOutOfRange => "a pitch is outside the MIDI range: the note is left out".to_owned(),
         Oddity::Microtone => "a pitch lies between two semitones: it is rounded".to_owned(),
-        Oddity::UnfinishedTie => "a tie leads to no note: the note is kept as written".to_owned(),
-        Oddity::BarLength => "the bar does not fill its time signature: it is kept as written".to_owned(),
+        Oddity::UnfinishedTie => "half of a tie is missing: the note is kept as written".to_owned(),
+        Oddity::BarLength { longer } => bar_length(*longer),
         Oddity::BarCut => {
             "a new time signature comes in the middle of the bar: the bar ends there".to_owned()
         }
         Oddity::Unpitched => "notes have no pitch: they are left out".to_owned(),
         Oddity::CueNote => "a cue note is left out".to_owned(),
         Oddity::BadKeySignature => "a key signature has an impossible value: it is ignored".to_owned(),
-        Oddity::Unreadable { what } => format!("`{what}` could not be read: it is ignored"),
-        Oddity::BackupPastBar => "a step back goes past the start of the bar: it stops there".to_owned(),
+        Oddity::Unreadable { what } => format!("ignored, because breathline cannot use it: {what}"),
+        Oddity::BackupPastBar => BACKUP_PAST_BAR.to_owned(),
         Oddity::ConcertTranspose => {
             "a score at concert pitch states a transposition: only its octaves count".to_owned()
         }
@@ -91,13 +107,10 @@ fn what(oddity: &Oddity) -> String {
         Oddity::AccidentalOnly => {
             "the file draws an accidental that the pitch does not have: the pitch is kept".to_owned()
         }
-        Oddity::RestTooLong => "a rest is longer than its bar has room for: it is cut there".to_owned(),
+        Oddity::RestTooLong => "a rest is too long for its bar: it is cut at the barline".to_owned(),
         Oddity::SomePasses => "a mark for some passes of a repeat is applied to all passes".to_owned(),
         Oddity::RepeatNotEnded => "a repeat never ends: its sign is ignored".to_owned(),
-        Oddity::EndingsUnclear => {
-            "the numbers of endings do not count up or lead back: each ending is played once, in order"
-                .to_owned()
-        }
+        Oddity::EndingsUnclear => ENDINGS_UNCLEAR.to_owned(),
         Oddity::JumpNowhere => "a jump leads to a sign or coda that the file lacks: it is ignored".to_owned(),
         Oddity::SignUnused => {
             "a \"Fine\" or \"to coda\" has no jump back before it: it is ignored".to_owned()
@@ -105,9 +118,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::UnfoldedTooLong { limit, unit } => {
             format!("with its repeats the tune is over the limit of {limit} {unit}: it is left as written")
         }
-        Oddity::StaffDiffers => {
-            "another staff has another key or time signature: the one of the first staff is used".to_owned()
-        }
+        Oddity::StaffDiffers => STAFF_DIFFERS.to_owned(),
         Oddity::MidBarline => {
             "a repeat or ending begins in the middle of a bar: it is moved to the barline".to_owned()
         }
@@ -119,14 +130,14 @@ fn what(oddity: &Oddity) -> String {
             "the file counts frames, not beats: breathline guesses the bars at 120 quarters a minute"
                 .to_owned()
         }
-        Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
+        Oddity::PitchBend => PITCH_BEND.to_owned(),
         Oddity::ChunkLength => "a track states a wrong length: its contents show where it ends".to_owned(),
-        Oddity::StrayBytes => "bytes outside every track: they are ignored".to_owned(),
+        Oddity::StrayBytes => "the file has data outside its tracks: it is ignored".to_owned(),
         Oddity::TrackCount { stated, found } => {
             format!("the file states {stated} tracks and has {found}: breathline reads all of them")
         }
         Oddity::StatusMissing => {
-            "an event lacks its kind: it takes the kind of the event before it".to_owned()
+            "a MIDI event does not say its kind: it is read as the kind of the event before it".to_owned()
         }
         Oddity::OffGrid { mean_ms } => format!(
             "played freely: notes are moved to the nearest likely place in the bar, by {mean_ms} ms on average"
@@ -134,7 +145,9 @@ fn what(oddity: &Oddity) -> String {
         Oddity::CutShort => {
             "notes stop a little before their written end: they are lengthened to it".to_owned()
         }
-        Oddity::SilentChords => "chords that take no time, as chord symbols do: they are left out".to_owned(),
+        Oddity::SilentChords => {
+            "chords have no length, as if they were chord symbols: they are left out".to_owned()
+        }
         Oddity::OctavesAssumed => OCTAVES_ASSUMED.to_owned(),
 
         Oddity::WordsWithoutNote => "words come where no note starts: they are left out".to_owned(),

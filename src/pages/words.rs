@@ -139,7 +139,8 @@ pub(super) fn style(style: Style) -> Option<&'static str> {
             "Played as blues: half, full and unsteady bends, and moves into and out of them, cost half as much.",
         ),
         Style::Folk => Some(
-            "Played as folk: half, full and unsteady bends, and moves into and out of them, cost half as much again.",
+            "Played as folk: half, full and unsteady bends, and moves into and out of them, cost one and a half times \
+             as much.",
         ),
     }
 }

@@ -185,12 +185,12 @@ fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
 
 fn about(row: &PracticeRow) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
-    let place = [("class", "about"), ("aria-label", "This approach")];
+    let place = [("class", "about"), ("aria-label", "This way to play the tune")];
     element("section", &place, &(about + &hard_bars(row)))
 }
 
 fn on_the_harp(page: &Practice, row: &PracticeRow) -> String {
-    section("where", "On the harp over time", &strip::draw(page, row))
+    section("where", "The tune on the harp, over time", &strip::draw(page, row))
 }
 
 fn music(row: &PracticeRow, sheet: &Engraving) -> String {
@@ -282,8 +282,8 @@ fn foot(page: &Practice, asks: bool) -> String {
     let (more, clicked) = if asks {
         (
             "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
-            "Click a note on the strip to start there. A note on the sheet shows its other holes; while the tune plays, \
-             playing continues from it.",
+            "Click a note on the strip to start there. Click a note on the sheet to see its other holes or, while the \
+             tune plays, to continue from there.",
         )
     } else {
         ("", "Click a note on the sheet or on the strip to start there.")

@@ -19,7 +19,7 @@ pub enum Style {
     Plain,
     /// A bend is part of the expression: it costs half.
     Blues,
-    /// A bend spoils a clear note: it costs half as much again.
+    /// A bend spoils a clear note: it costs one and a half times as much.
     Folk,
 }
 

@@ -155,10 +155,10 @@ fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
     let adapted = breathline(&format!("{song} --adapt")).answers();
     assert_eq!(adapted.lines().filter(|line| line.trim_matches([' ', ',']) == "*").count(), 3, "{adapted}");
     assert!(adapted.contains("* over a note: the tune is changed there") && !adapted.contains("[F#5]"));
-    assert!(adapted.contains("A5 instead of F#5, a note of the chord D: bar 3 beat 6 and bar 15 beat 6"));
+    assert!(adapted.contains("A5, a note of the chord D, instead of F#5: bar 3 beat 6 and bar 15 beat 6"));
     // In 3rd position the tune is in D, so its chord C becomes G.
     let third = breathline(&format!("{song} --position 3 --adapt")).answers();
-    assert!(third.contains("G5 instead of F#6, a note of the chord G: bar 9 beat 6"), "{third}");
+    assert!(third.contains("G5, a note of the chord G, instead of F#6: bar 9 beat 6"), "{third}");
     let full = breathline("tab demo/lamps-along-the-row.musicxml --harp G --adapt").answers();
     assert!(full.contains("None: every note is there") && !full.contains("* over"), "{full}");
 }
@@ -209,7 +209,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1; it has only one"),
         (
             "positions --harp C --position 2 --key A".to_owned(),
-            "a C harp in 2nd position plays in G; leave out the harp, the position or the key",
+            "the C harp in 2nd position plays in G; leave out the harp, the position or the key",
         ),
         ("harp C:country --tuning solo".to_owned(), "already names a tuning"),
         (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),
@@ -269,7 +269,7 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     assert_eq!((&json["tunes"][2]["tune"], &json["tunes"][2]["key"]), (&"3".into(), &"D mixolydian".into()));
     let some = breathline("suggest --tune the").arg(BOOK).run();
     assert!(
-        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` matches 5 tunes"),
+        some.stdout.contains("5 tunes match `the`") && some.stderr.contains("`the` matches 5 tunes"),
         "{}",
         some.stdout
     );
@@ -298,7 +298,7 @@ fn oddities_of_a_typed_tune_have_their_line_and_column() {
         let answer = breathline("notes -").stdin(format!("X:1\nT:A\nK:C\n{music}\n")).answers();
         answer.split_whitespace().collect::<Vec<_>>().join(" ")
     };
-    assert!(notes("CDqE|").contains("`q` could not be read: it is ignored (line 4, column 3)"));
+    assert!(notes("CDqE|").contains("ignored, because breathline cannot use it: `q` (line 4, column 3)"));
     assert!(notes("CqD|\nCqD|").contains("it is ignored (2 times, first in line 4, column 2)"));
 }
 

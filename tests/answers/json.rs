@@ -780,7 +780,7 @@ fn a_choice_and_the_best_stand_side_by_side() {
     assert!(!easier.given.is_empty() && easier.given.iter().all(|bar| !easier.best.contains(bar)));
     let speaks = check.speaks_for.unwrap();
     assert!(speaks.given.iter().any(|line| line.contains("it sounds an octave lower")), "{:?}", speaks.given);
-    assert!(speaks.best.iter().any(|line| line.contains("four bends fewer")), "{:?}", speaks.best);
+    assert!(speaks.best.iter().any(|line| line.contains("four fewer bends")), "{:?}", speaks.best);
     let more =
         |difference: &Difference| difference.effort_given.total as i64 - difference.effort_best.total as i64;
     let sum: i64 = check.differences.iter().map(more).sum();

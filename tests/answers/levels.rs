@@ -287,7 +287,8 @@ fn a_harp_without_a_level_says_so_and_stops_no_other() {
         breathline(&line).arg(folder.join("class.svg")).run()
     };
     let (nothing, one) = (ask("G"), ask("C,G"));
-    let why = "breathline: the G harp has no note of the tune there; --octave goes from -2 to 2\n";
+    let why = "breathline: the G harp has no note of the tune in this octave; write --octave with a \
+               number from -2 to 2\n";
     assert_eq!((nothing.code, nothing.stdout.as_str(), nothing.stderr.as_str()), (Some(1), "", why));
     assert_eq!((one.code, one.stdout.is_empty(), one.stderr.as_str()), (Some(0), false, why));
     fs::remove_dir_all(folder).unwrap();

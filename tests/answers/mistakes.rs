@@ -66,7 +66,9 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "suggest T --key “D dorian”",
-        Says(r#"a shell does not know curly quotes; write `breathline suggest T --key "D dorian"`"#),
+        Says(
+            r#"the terminal understands only straight quotes; write `breathline suggest T --key "D dorian"`"#,
+        ),
     ),
     ("suggest T --key “G”", Means("suggest T --key G")),
     ("suggest T --key H", Says(r#"--key: "H" is not a key; write B, or Bb for the German B"#)),
@@ -182,7 +184,9 @@ const MISTAKES: [(&str, Answer); 103] = [
     ("positions 2", Says("2 is not a key; write `breathline positions --position 2`")),
     (
         "positions --style blues",
-        Says("--style needs a key to find the harp, as in --key E, or --harp C to find the position"),
+        Says(
+            "--style needs a key or a harp: write --key E to find the harp, or --harp C to find the position",
+        ),
     ),
     (
         "positions --style plain --key E",

@@ -450,7 +450,7 @@ fn the_page_of_a_check_has_both_ways_and_says_what_to_change_and_runs_nothing() 
         }
         let tabs = between(html, "<details class=\"tab\">", "</details>");
         assert!(tabs.contains("The tab, corrected") && tabs.contains("The easiest on this harp"));
-        assert!(html.contains("The cost of its holes"));
+        assert!(html.contains("The cost of the holes"));
     });
     let mut imported = plain;
     imported.melody.title = Some("</title><script>alert(1)</script>".to_owned());

@@ -69,7 +69,7 @@ fn thirteen_tabs_as_people_type_them() {
     let extra = lines.join("\n");
     let lost = |first: &str| {
         format!(
-            "No note of the tab says draw, so its signs were lost, it seems: 29 notes should be draw notes, the first in {first}, -4 instead of 4; type the signs again"
+            "No note of the tab says draw, so its signs seem to be lost: 29 notes should be draw notes, the first in {first}, -4 instead of 4; type the signs again"
         )
     };
     let joined = |line: u32, text: &str| {

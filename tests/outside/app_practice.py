@@ -80,7 +80,7 @@ def changes_a_hole(check, visit, command):
         one = pinned["--at 0:6=-2"]
         more = one["effort"] - one["effort_free"]
         row = rows.filter(has_text="draw 2")
-        check(f"the panel shows the command's price ({more})", f"costs {more} points: {one['effort']}" in row.inner_text())
+        check(f"the panel shows the command's price ({more})", f"costs {more} points, {one['effort']} in all" in row.inner_text())
         small = [box["height"] for box in (found.bounding_box() for found in page.locator("#holes button").all())]
         check(f"the buttons of the panel are large enough for a finger: {small}", min(small) >= 43.5)
         row.tap()
@@ -119,7 +119,7 @@ def changes_a_hole(check, visit, command):
         page.wait_for_selector("#holes[open]")
         both = pinned["--at 0:6=-2 --at 2:6=3"]
         blow = page.locator("#holes .holes button", has_text="blow 3")
-        check(f"the price of a second pin includes the first: {blow.inner_text()!r}", f": {both['effort']}" in blow.inner_text())
+        check(f"the price of a second pin includes the first: {blow.inner_text()!r}", f", {both['effort']} in all" in blow.inner_text())
         blow.click()
         asked_again(page)
         check("two holes are pinned", page.locator(".broad .note .frame").count() == 2)

@@ -101,7 +101,7 @@ def check_feels(check, breathline):
             where = f"{feel}, position {row['position']}"
             check(where, (row["feel"]["notes"], row["feel"]["natural"]) == (len(notes), len(natural)))
             orders.append(len(natural) + sum((note - tonic) % 12 == 0 for note in natural))
-        check(f"{feel}: the position that needs fewest bends comes first: {orders}", orders == sorted(orders, reverse=True))
+        check(f"{feel}: the position with the most natural notes comes first: {orders}", orders == sorted(orders, reverse=True))
 
 
 def check_lookups(check, breathline):

@@ -498,9 +498,9 @@ fn what_cannot_be_read_is_said() {
         1 1/2, 0: D4 grace
         1 1/2, 0: F4 grace
         1 1/2, 1 1/2: E4
-        Unreadable { what: "duration" } in part 1 bar 1 beat 1
-        Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
-        Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
+        Unreadable { what: "a length" } in part 1 bar 1 beat 1
+        Unreadable { what: "a length" } in part 1 bar 1 beat 2 1/2
+        Unreadable { what: "a length" } in part 1 bar 1 beat 2 1/2
         "#,
     );
     check(
@@ -508,7 +508,7 @@ fn what_cannot_be_read_is_said() {
         r#"
         bar 1 3/4
         2, 1: D4
-        Unreadable { what: "pitch" } in part 1 bar 1 beat 1
+        Unreadable { what: "a pitch" } in part 1 bar 1 beat 1
         PitchOutOfRange in part 1 bar 1 beat 2
         "#,
     );
@@ -943,8 +943,8 @@ fn bars_of_odd_length_are_kept() {
         5, 1: E4
         6, 2: F4
         8, 2: F4
-        BarLength in part 1 bar 2 beat 1
-        BarLength in part 1 bar 3 beat 1
+        BarLength { longer: true } in part 1 bar 2 beat 1
+        BarLength { longer: false } in part 1 bar 3 beat 1
         ",
     );
     check(
@@ -972,8 +972,8 @@ fn bars_of_odd_length_are_kept() {
         4, 3: G3
         7, 1: A3
         RestTooLong in part 2 bar 1 beat 1
-        BarLength in part 2 bar 3 beat 1
-        BarLength in part 2 bar 4 beat 1
+        BarLength { longer: true } in part 2 bar 3 beat 1
+        BarLength { longer: true } in part 2 bar 4 beat 1
         ",
     );
     check(
@@ -1099,7 +1099,7 @@ fn swing_is_said_and_leaves_notes_as_written() {
         6, 2: B4
         Swing { first: 2, second: 1, sixteenths: false } in part 1 bar 1 beat 1
         Swing { first: 3, second: 2, sixteenths: true } in part 1 bar 3 beat 1
-        Unreadable { what: "swing" } in part 1 bar 4 beat 1
+        Unreadable { what: "a swing" } in part 1 bar 4 beat 1
         "#,
     );
 }
@@ -1120,7 +1120,7 @@ fn chord_symbols_are_kept_as_printed() {
         2, 1: C5
         3, 1: D5
         4, 4: C5
-        Unreadable { what: "harmony" } in part 1 bar 2 beat 1
+        Unreadable { what: "a chord symbol" } in part 1 bar 2 beat 1
         "#,
     );
 }
@@ -1195,7 +1195,7 @@ fn of_more_verses_than_any_song_has_the_rest_is_left_out_and_said() {
     assert_eq!((lyrics.len(), lyrics[31].text.as_str()), (32, "w32"));
     assert_eq!(
         score.warnings.iter().map(|warning| warning.oddity.clone()).collect::<Vec<_>>(),
-        [Oddity::Unreadable { what: "lyric after the first 32".to_owned() }]
+        [Oddity::Unreadable { what: "words after verse 32".to_owned() }]
     );
 }
 
@@ -1203,7 +1203,7 @@ fn of_more_verses_than_any_song_has_the_rest_is_left_out_and_said() {
 fn a_sum_of_beats_beyond_any_time_signature_is_passed_over() {
     let score = musicxml::read(&fixture("meter_too_long")).unwrap();
     assert_eq!(score.bars[0].meter, None);
-    assert_eq!(score.warnings[0].oddity, Oddity::Unreadable { what: "time".to_owned() });
+    assert_eq!(score.warnings[0].oddity, Oddity::Unreadable { what: "a time signature".to_owned() });
 }
 
 #[test]
@@ -1576,9 +1576,12 @@ fn the_least_numbers_are_out_of_range_like_others() {
         (score("<key><fifths>-128</fifths></key>", ""), Oddity::BadKeySignature),
         (
             score("<transpose><chromatic>-32768</chromatic></transpose>", ""),
-            Oddity::Unreadable { what: "transpose".into() },
+            Oddity::Unreadable { what: "a transposition".into() },
         ),
-        (score("", &format!("<harmony>{root}</harmony>")), Oddity::Unreadable { what: "harmony".into() }),
+        (
+            score("", &format!("<harmony>{root}</harmony>")),
+            Oddity::Unreadable { what: "a chord symbol".into() },
+        ),
     ] {
         assert_eq!(score.warnings.iter().map(|warning| &warning.oddity).collect::<Vec<_>>(), [&oddity]);
     }

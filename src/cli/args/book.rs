@@ -13,8 +13,8 @@ Examples:
   breathline book tunes/ --playable --no-bends -o book.html
   breathline book tunes/ --player beginner --next 10
   breathline book a.mid b.musicxml --csv > book.csv
-  breathline book tunes/a --json > a.jsonl           cut a long list, on one machine or several
-  breathline book a.jsonl b.jsonl --merge            and put the answers together";
+  breathline book tunes/a --json > a.jsonl           answer a long list in parts, on one machine or several
+  breathline book a.jsonl b.jsonl --merge            and join the answers";
 
 pub(super) const BAG_EXAMPLES: &str = "\
 Examples:
@@ -24,7 +24,8 @@ Examples:
   breathline bag tunes/ --price prices.toml          the most tunes for the money
   breathline bag tunes/ --player beginner --bends none --any-key
 
-A file of prices, such as prices.toml. A harp's own line counts first, then its register's, its tuning's, and every:
+A file of prices, such as prices.toml. The price of a harp is in its own line, or else in the line of its register, of
+its tuning, or `every`:
   every = 40
   low = 55
   natural-minor = 48
@@ -54,7 +55,7 @@ pub(crate) struct Bag {
     /// The most harps to add
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = number::<usize>(0..=100))]
     pub(crate) most: usize,
-    /// The most effort a note at which a tune counts as played well
+    /// The highest effort per note at which a tune still counts as played well
     #[arg(long, value_name = "POINTS", default_value_t = 60, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) effort: u64,
     /// The price of a harp, as in 40, or a TOML file of prices: shows the best bags for their money, the cheapest first

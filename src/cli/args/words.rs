@@ -80,7 +80,7 @@ words! {
         Plain,
         /// Half, full and unsteady bends cost half as much, and so do the moves to and from them
         Blues,
-        /// The same bends cost half as much again, because folk wants clear notes
+        /// The same bends cost one and a half times as much, because folk wants clear notes
         Folk,
     }
 

@@ -119,7 +119,7 @@ impl Typed<'_> {
         let with = |value: &str| Some(format!("put quotes round several words; write `{}`", line(value)));
         let plain = all.trim_matches(CURLY);
         if plain != all {
-            return Some(format!("a shell does not know curly quotes; write `{}`", line(plain)));
+            return Some(format!("the terminal understands only straight quotes; write `{}`", line(plain)));
         }
         match name {
             "harps" | "harp" | "have" => self.of_harps(option, at),

@@ -3,7 +3,7 @@
 use super::{
     field::{fraction, number},
     key,
-    reader::Reader,
+    reader::{Reader, unreadable},
     voice::{Barline, Written},
 };
 use crate::{
@@ -81,7 +81,7 @@ impl<'r, 't> Music<'r, 't> {
     /// Reports `length` characters that have no meaning here, and skips them.
     fn skip_odd(&mut self, length: usize) {
         let sign: String = self.rest().chars().take(length).collect();
-        self.odd(Oddity::Unreadable { what: sign.clone() });
+        self.odd(unreadable(&sign));
         self.at += sign.len();
     }
 
@@ -153,7 +153,7 @@ impl<'r, 't> Music<'r, 't> {
     fn length(&mut self) -> (i64, i64) {
         let ((over, under), rest) = units(self.rest());
         if over == 0 {
-            self.odd(Oddity::Unreadable { what: "0".into() });
+            self.odd(unreadable("0"));
         }
         self.at = self.text.len() - rest.len();
         (over.max(1), under)
@@ -322,7 +322,7 @@ impl<'r, 't> Music<'r, 't> {
                 Some(b'|') | None => {
                     // The bracket is never closed.
                     let end = std::mem::replace(&mut self.at, start);
-                    self.odd(Oddity::Unreadable { what: "[".into() });
+                    self.odd(unreadable("["));
                     self.at = end;
                     break;
                 }
@@ -378,7 +378,7 @@ impl<'r, 't> Music<'r, 't> {
         let q = values[0].filter(|&q| q > 0).unwrap_or(usual);
         let r = values[1].filter(|&r| r > 0).unwrap_or(p);
         if !(2..=64).contains(&p) || q > 64 {
-            self.odd(Oddity::Unreadable { what: format!("({p}") });
+            self.odd(unreadable(&format!("({p}")));
             return;
         }
         self.reader.voice().tuplet = Some(((q, p), r as u32));

@@ -62,7 +62,7 @@ impl Reader {
         if count > MAX_ODDITIES {
             return;
         }
-        let what = || format!("the oddities after the first {MAX_ODDITIES}");
+        let what = || format!("warnings after the first {MAX_ODDITIES}");
         let oddity = if count < MAX_ODDITIES { oddity } else { Oddity::Unreadable { what: what() } };
         let place = self.voices.get(self.current).map(|voice| (self.current, voice.spot()));
         let column = u32::try_from(column).unwrap_or(u32::MAX);
@@ -211,8 +211,7 @@ impl Reader {
             _ => false,
         };
         if !read {
-            let what = format!("{}:{value}", letter as char);
-            self.odd(Oddity::Unreadable { what: one_line(&what) }, column);
+            self.odd(unreadable(&one_line(&format!("{}:{value}", letter as char))), column);
         }
     }
 
@@ -247,7 +246,7 @@ impl Reader {
                 self.draft.tempi.push(TempoDraft { at, sound: true, micros_per_quarter })
             }
             Some(None) => {}
-            None => self.odd(Oddity::Unreadable { what: one_line(&format!("Q:{text}")) }, column),
+            None => self.odd(unreadable(&one_line(&format!("Q:{text}"))), column),
         }
         true
     }
@@ -365,4 +364,9 @@ impl Reader {
         let (title, credits) = (self.title, self.credits);
         Ok(Score { title, credits, ..assemble::assemble(infos, parts, self.draft)? })
     }
+}
+
+/// Returns the oddity of a sign or line that cannot be read.
+pub(super) fn unreadable(sign: &str) -> Oddity {
+    Oddity::Unreadable { what: format!("`{sign}`") }
 }

@@ -109,7 +109,7 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
             || index.checked_sub(1).is_some_and(|before| are_halves(bars, before))
             || written.later_meter.is_some();
         if !explained {
-            report(index, written.longest_part, Oddity::BarLength);
+            report(index, written.longest_part, Oddity::BarLength { longer: !short });
         }
     }
 }

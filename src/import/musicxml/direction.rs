@@ -115,7 +115,7 @@ fn swing(node: Node<'_, '_>) -> Option<Oddity> {
             let sixteenths = child_text(node, "swing-type") == Some("16th");
             Some(Oddity::Swing { first, second, sixteenths })
         }
-        _ => Some(Oddity::Unreadable { what: "swing".into() }),
+        _ => Some(Oddity::Unreadable { what: "a swing".into() }),
     }
 }
 

@@ -100,7 +100,7 @@ impl Order {
                 None
             }
             // The repeat has no bar before it, or states no direction.
-            _ => Some(Oddity::Unreadable { what: "repeat".into() }),
+            _ => Some(Oddity::Unreadable { what: "a repeat".into() }),
         }
     }
 

@@ -166,7 +166,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             self.odd(Oddity::SomePasses);
         }
         if written.more_lyrics {
-            self.odd(Oddity::Unreadable { what: format!("lyric after the first {}", note::MAX_LYRICS) });
+            self.odd(Oddity::Unreadable { what: format!("words after verse {}", note::MAX_LYRICS) });
         }
         let (ticks, duration) = self.duration(&written, node);
         let advance = if written.chord || written.grace { 0 } else { ticks };
@@ -193,7 +193,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 let said = self.unpitched_bar.replace(self.bar) == Some(self.bar);
                 (!said).then_some(Oddity::Unpitched)
             }
-            Sounds::Unreadable => Some(Oddity::Unreadable { what: "pitch".into() }),
+            Sounds::Unreadable => Some(Oddity::Unreadable { what: "a pitch".into() }),
             Sounds::Pitch { written: spelling, exact } => {
                 let transposition = self.transposition(written.staff);
                 match transposition.sound(*spelling) {
@@ -255,14 +255,14 @@ impl<'a, 'd> PartReader<'a, 'd> {
         match written.duration {
             Some(duration) if duration.digits >= 0 => {
                 if duration.digits == 0 && !matches!(written.sounds, Sounds::Rest { .. }) {
-                    self.odd(Oddity::Unreadable { what: "duration".into() });
+                    self.odd(Oddity::Unreadable { what: "a length".into() });
                 }
                 let ticks = self.clock.ticks(duration);
                 (ticks, self.clock.beats(ticks))
             }
             _ => {
                 if !matches!(written.sounds, Sounds::Rest { whole_bar: true }) {
-                    self.odd(Oddity::Unreadable { what: "duration".into() });
+                    self.odd(Oddity::Unreadable { what: "a length".into() });
                 }
                 let printed = note::printed_duration(node).unwrap_or(Beats::ZERO);
                 let ticks = self.clock.nearest_ticks(printed);
@@ -340,7 +340,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
     fn shift(&mut self, node: Node<'_, '_>, sign: i64) {
         let duration = child_text(node, "duration").and_then(Decimal::parse);
         let Some(duration) = duration.filter(|duration| duration.digits >= 0) else {
-            return self.odd(Oddity::Unreadable { what: node.tag_name().name().into() });
+            let way = if sign < 0 { "back" } else { "forward" };
+            return self.odd(Oddity::Unreadable { what: format!("a step {way} in the file") });
         };
         let ticks = self.clock.ticks(duration);
         if let Some(too_far) = self.clock.advance(sign * ticks)
@@ -360,14 +361,14 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 "divisions" => {
                     let divisions = Decimal::parse(text(child));
                     if !divisions.is_some_and(|divisions| self.clock.set_divisions(divisions)) {
-                        self.odd(Oddity::Unreadable { what: "divisions".into() });
+                        self.odd(Oddity::Unreadable { what: "the number of ticks a quarter".into() });
                     }
                 }
                 // A key or time signature on a staff other than the first belongs to the accompaniment.
                 "key" if first_staff(child) => key_changed |= self.key(child),
                 "time" if first_staff(child) => match read_meter(child) {
                     Some(read) => meter = Some(read),
-                    None => self.odd(Oddity::Unreadable { what: "time".into() }),
+                    None => self.odd(Oddity::Unreadable { what: "a time signature".into() }),
                 },
                 "clef" => {
                     octave_clef = child_text(child, "clef-octave-change").and_then(whole::<i16>).unwrap_or(0);
@@ -433,7 +434,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
 
     fn transpose(&mut self, node: Node<'_, '_>) {
         let Some(read) = Transposition::read(node) else {
-            return self.odd(Oddity::Unreadable { what: "transpose".into() });
+            return self.odd(Oddity::Unreadable { what: "a transposition".into() });
         };
         let transposition = if self.concert { read.octaves_only() } else { read };
         if transposition != read && !read.is_octaves_only() {
@@ -495,7 +496,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 let spot = Spot { bar: self.bar, offset: self.clock.after(ticks).max(Beats::ZERO) };
                 self.part.chords.push((spot, chord));
             }
-            None => self.odd(Oddity::Unreadable { what: "harmony".into() }),
+            None => self.odd(Oddity::Unreadable { what: "a chord symbol".into() }),
         }
     }
 }

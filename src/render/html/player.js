@@ -609,14 +609,14 @@ const keys = {
   "]": () => setLoop(Math.min(notes.bar[note], Number(ui.from.value)), notes.bar[note]),
   "l": () => { flip(ui.loop); tell(ui.loop.checked ? "Loop on" : "Loop off"); },
   "r": () => { flip(ui.repeats); tell(ui.repeats.checked ? "Repeats on" : "Repeats off"); },
-  "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
+  "c": () => { flip(ui.count); tell(ui.count.checked ? "Count-in on" : "Count-in off"); },
   "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
   "t": () => { flip(ui.train); tell(ui.train.checked ? "Faster each time" : "The same tempo each time"); },
   "b": () => {
     const sounds = [...ui.along.options];
     ui.along.value = sounds[(ui.along.selectedIndex + 1) % sounds.length].value;
     restart();
-    tell(`Along with it: ${ui.along.selectedOptions[0].text}`);
+    tell(`Accompaniment: ${ui.along.selectedOptions[0].text}`);
   },
   "f": () => { if (stand.isOpen()) stand.close(); else stand.open(); },
   "Escape": () => stand.close(),

@@ -153,13 +153,15 @@ fn past_ten(found: &str) -> &'static str {
     if number.is_ok_and(|number| (11..=16).contains(&number)) { " (holes go from 1 to 10)" } else { "" }
 }
 
-/// Returns an action in words, such as "draw 3 bent by 2 half steps".
+/// Returns an action in words, such as "draw 3 with a whole-step bend".
 fn spoken(action: Action) -> String {
     let Action { hole, breath, bend } = action;
     match bend {
         Bend::None => format!("{breath} {hole}"),
-        Bend::Down(1) => format!("{breath} {hole} bent by a half step"),
-        Bend::Down(depth) => format!("{breath} {hole} bent by {depth} half steps"),
+        Bend::Down(1) => format!("{breath} {hole} with a half-step bend"),
+        Bend::Down(2) => format!("{breath} {hole} with a whole-step bend"),
+        Bend::Down(3) => format!("{breath} {hole} with a step-and-a-half bend"),
+        Bend::Down(depth) => format!("{breath} {hole} with a bend of {depth} half steps"),
         Bend::Over => format!("over{breath} {hole}"),
     }
 }

@@ -172,7 +172,7 @@ fn what_is_doubtful_is_read_and_told() {
         (
             "4 -3 '' 5",
             "4 -3'' 5",
-            "line 1, column 6: `''` is apart from its hole; the two are read as draw 3 bent by 2",
+            "line 1, column 6: `''` is apart from its hole; the two are read as draw 3 with a whole-step bend",
         ),
         ("4-4 5 -5", "4 -4 5 -5", "line 1, column 1: `4-4` has no space between its notes"),
         ("4455 -5", "4 4 5 5 -5", "line 1, column 1: `4455` has no space between its notes"),

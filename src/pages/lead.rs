@@ -276,7 +276,7 @@ fn legend(
         (notes().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
     ];
     let of_the_tab = of_the_tab.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
-    let lacks = "this harp lacks the note, or its bend costs too much: leave it out";
+    let lacks = "a note of the tune that is left out";
     let missing = missing.map(|name| (Sample::Missing(name), lacks));
     legend.extend(
         missing.into_iter().chain(of_the_tab).chain(signs).map(|(sample, text)| (sample, text.to_owned())),

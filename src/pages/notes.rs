@@ -237,12 +237,12 @@ pub(crate) fn part(tune: &Tune) -> String {
         ChoiceReason::OnlyPart if of == 1 => format!("its only part{name}"),
         ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
         ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
-        ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
+        ChoiceReason::Evidence { ahead_in, runner_up, lead } => {
             let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| reason(ahead, part_name)).collect();
-            let why = if facts.is_empty() {
-                "the first of equally likely parts".to_owned()
-            } else {
-                format!("chosen because {}", words::list(&facts))
+            let why = match (facts.is_empty(), lead) {
+                (false, _) => format!("chosen because {}", words::list(&facts)),
+                (true, 0) => "the first of equally likely parts".to_owned(),
+                (true, _) => format!("chosen because part {runner_up} is named as an accompaniment"),
             };
             format!("part {} of {of}{name}, {why}; the second likeliest is part {runner_up}", choice.part)
         }

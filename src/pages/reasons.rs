@@ -276,7 +276,8 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     let played = || notes.iter().map(|&note| approach.playing.notes[note]);
     let effort = hard.effort;
     let turns = played().filter(|played| played.breath_change).count() as u32;
-    let holes: Vec<u8> = played().filter_map(|played| played.action).map(|action| action.hole).collect();
+    let priced = played().filter(|played| played.effort[Term::Register] > 0);
+    let holes: Vec<u8> = priced.filter_map(|played| played.action).map(|action| action.hole).collect();
     let bent = grouped(
         played()
             .filter_map(|played| played.action)
@@ -288,7 +289,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         (effort[Term::Moves], "jumps from hole to hole".to_owned()),
         (effort[Term::Lungs], "the lungs near their limit".to_owned()),
         (effort[Term::Missing], missing_in(&notes, melody, approach)),
-        (effort[Term::Register], format!("reeds at the ends of the harp ({})", range(&holes))),
+        (effort[Term::Register], far_reeds(&holes)),
     ];
     let bends: Vec<String> =
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
@@ -315,11 +316,18 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     text
 }
 
-/// Returns "hole 8" or "holes 7 to 9".
-fn range(holes: &[u8]) -> String {
-    match holes.iter().copied().minmax().into_option().unwrap_or_default() {
-        (first, last) if first == last => format!("hole {first}"),
-        (first, last) => format!("holes {first} to {last}"),
+/// Returns "high reeds (holes 7 to 9)".
+fn far_reeds(holes: &[u8]) -> String {
+    let (first, last) = holes.iter().copied().minmax().into_option().unwrap_or_default();
+    let where_they_lie = match (first, last) {
+        (6.., _) => "high reeds",
+        (_, ..=5) => "low reeds",
+        _ => "low and high reeds",
+    };
+    if first == last {
+        format!("{where_they_lie} (hole {first})")
+    } else {
+        format!("{where_they_lie} (holes {first} to {last})")
     }
 }
 

@@ -299,7 +299,7 @@ fn oddities_of_a_typed_tune_have_their_line_and_column() {
         answer.split_whitespace().collect::<Vec<_>>().join(" ")
     };
     assert!(notes("CDqE|").contains("ignored, because breathline cannot use it: `q` (line 4, column 3)"));
-    assert!(notes("CqD|\nCqD|").contains("it is ignored (2 times, first in line 4, column 2)"));
+    assert!(notes("CqD|\nCqD|").contains("`q` (2 times, first in line 4, column 2)"));
 }
 
 #[test]
@@ -320,7 +320,12 @@ fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
         assert_eq!(breathline(&odd).arg(&path).run().code, Some(1));
         let octave = breathline(&format!("tab {TUNE} --harp C --octave 9{json}")).run();
         assert_eq!(octave.code, Some(1));
-        assert_eq!(octave.stderr.contains("--octave goes from"), json.is_empty(), "{}", octave.stderr);
+        assert_eq!(
+            octave.stderr.contains("write --octave with a number from"),
+            json.is_empty(),
+            "{}",
+            octave.stderr
+        );
     }
     fs::remove_dir_all(folder).unwrap();
 }

@@ -50,7 +50,8 @@ fn a_pin_is_played_in_every_answer_and_priced() {
     // The answer names the best harp that can keep the pin, and the harp that would be better without the pin.
     let page = breathline(&format!("suggest {tune} --at 1:1=-2")).answers();
     assert!(
-        page.contains("Pick up a C harp in 2nd position") && page.contains("without them, a G harp"),
+        page.contains("Pick up a C harp in 2nd position")
+            && page.split_whitespace().collect::<Vec<_>>().join(" ").contains("the choice would be a G harp"),
         "{page}"
     );
 }

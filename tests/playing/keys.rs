@@ -159,7 +159,7 @@ fn a_tune_that_changes_key_is_read_in_sections() {
     assert_eq!((&found["key"]["tonic"], &found["approaches"][0]["position"]), (&json!("G"), &json!(2)));
     let page = answer("tab --harp C", &changing);
     assert!(page.contains("The key changes: G major, then D major from bar 9 on"), "{page}");
-    assert!(page.contains("it is in 3rd position (slant harp) from bar 9"), "{page}");
+    assert!(page.contains("and with it the position: 3rd position (slant harp) from bar 9"), "{page}");
 
     let mostly_d = tune(&format!("(1) {IN_G} (2) {IN_D} {IN_D}"));
     assert_eq!(data("notes", &mostly_d)["key"]["tonic"], "D");

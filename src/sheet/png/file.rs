@@ -3,11 +3,11 @@
 
 use std::{
     cmp::Reverse,
+    collections::BTreeMap,
     io::{self, Write},
 };
 
 use flate2::{Compression, Crc, write::ZlibEncoder};
-use rustc_hash::FxHashMap;
 use tiny_skia::Pixmap;
 
 use super::DPI;
@@ -63,7 +63,7 @@ impl Runs {
     fn of(pixels: &Pixmap) -> Runs {
         let (pixels, width) = (pixels.data().as_chunks::<4>().0, pixels.width() as usize);
         let mut runs = Runs { colours: Vec::new(), rows: Vec::new() };
-        let mut known = FxHashMap::default();
+        let mut known = BTreeMap::new();
         let mut above: &[[u8; 4]] = &[];
         for row in pixels.chunks_exact(width) {
             let mut found = Vec::new();

@@ -1,6 +1,6 @@
 //! MusicXML 1.0 to 4.0, partwise and timewise: takes bytes, returns a [`Score`].
 //!
-//! 1. `parse` decodes the bytes into text and parses the text into a tree.
+//! 1. `parse` decodes the bytes into text, `indent` takes the indentation out, and `parse` makes a tree of the rest.
 //! 2. `header` finds the title and the list of parts.
 //! 3. `part` reads each part once and drafts the content of each bar (`note`, `direction`, `harmony`, `transpose`
 //!    read single elements, `clock` keeps the time, `order` marks repeats and jumps).

@@ -158,7 +158,7 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     })
 }
 
-/// Returns "G major, D major from bar 18, two semitones up from the original".
+/// Returns "G major, D major from bar 18, moved two semitones up".
 fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     let mode = request.key.mode;
     let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
@@ -167,7 +167,7 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
         (octave != 0).then(|| words::octave(octave)),
     ];
     let moved: Vec<String> = moved.into_iter().flatten().collect();
-    let moved = (!moved.is_empty()).then(|| format!("{} from the original", words::list(&moved)));
+    let moved = (!moved.is_empty()).then(|| format!("moved {}", words::list(&moved)));
     let others = key::other_keys(approach, request.key, request.melody);
     [Some(key), others, moved].into_iter().flatten().join(", ")
 }

@@ -47,8 +47,8 @@ use crate::{
 const WORTH_THREADS: usize = 1 << 15;
 
 /// The most notes in memory at once, over all threads; each thread has the whole tune. A note takes 0.1 kB for each
-/// thread, besides 0.4 kB for the tune and the rows that are kept. A tune of 100,000 notes must stay well below 64 MiB:
-/// it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
+/// thread, besides 0.35 kB for the tune and the rows that are kept. The search of 100,000 notes must stay below 64 MiB: it
+/// takes 45 MiB with one thread (`searching long` in benches/, measured) and would take 55 MiB with two.
 const NOTES_AT_ONCE: usize = 190_000;
 
 /// The rows of the ranking that the caller wants.

@@ -58,7 +58,7 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
     })
 }
 
-/// Returns why a note was changed: "cannot be sounded; a note of the key".
+/// Returns why a note was changed: "cannot be sounded; a note of the key instead".
 pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
     match change.why {
         Why::Moved => {

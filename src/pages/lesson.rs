@@ -187,7 +187,8 @@ fn other_harps(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// Returns the readings of the tab: the directions of its signs, the bends assumed, the usual omissions.
+/// Returns the assumptions with which the tab was read, such as the direction of its arrows, and a hint about repeats. For
+/// a tab of another tune, returns only the things to check.
 fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();

@@ -37,7 +37,7 @@ pub(super) struct Area {
 }
 
 impl Area {
-    /// Returns the area of a sheet of paper, in units of this many micrometres.
+    /// Returns the area of a sheet of paper, in units of `unit` micrometres.
     pub(super) fn of(paper: Paper, unit: i32) -> Area {
         let units = |micrometres: i32| micrometres / unit;
         let (width, height) = match paper {

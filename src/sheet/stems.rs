@@ -30,7 +30,7 @@ pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
 /// Returns the height at which the stem of a single note ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
     let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
-    // The stem of a far note extends at least to the middle line (from memory of the handbooks).
+    // The stem of a note far from the middle line extends at least to that line (from memory of the handbooks).
     if up { (head - length).min(MIDDLE) } else { (head + length).max(MIDDLE) }
 }
 

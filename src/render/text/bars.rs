@@ -259,7 +259,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
         number,
         without_notes: "",
         width: 0,
-        // The continuation of a broken bar begins a line like any other bar.
+        // The continuation of a broken pickup counts as an ordinary bar.
         pickup: bar.pickup && number.is_some(),
         above: String::new(),
         below: String::new(),
@@ -394,7 +394,7 @@ impl Free {
     }
 }
 
-/// Returns the columns of a note and its words. Words that do not fit in a line are cut.
+/// Returns the number of columns that a note and its words need. Words that do not fit in a line are cut.
 fn needed(note: &TabNote, room: usize) -> usize {
     let words = note.lyrics.iter().map(|(_, lyric)| width(lyric).min(room));
     words.chain([width(&note.token)]).max().unwrap_or(0)

@@ -23,7 +23,7 @@ pub(in crate::sheet) struct Letter {
 
 impl Face {
     /// Returns the glyphs of a text from left to right, and their total width in units. A character that the font lacks
-    /// gets a square room, which suits Chinese and Japanese.
+    /// gets a square space, which suits Chinese and Japanese.
     pub(in crate::sheet) fn set(self, text: &str) -> (Vec<Letter>, i32) {
         let Some(face) = self.typeface() else { return (Vec::new(), UNITS * text.chars().count() as i32) };
         let mut letters: Vec<Letter> = text

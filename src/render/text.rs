@@ -49,7 +49,7 @@ pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
     lines.map(|line| visible(&within(&line, width).plain()).trim_end().to_owned()).collect()
 }
 
-/// Draws pairs of texts side by side, without colours, for a page in another format.
+/// Draws pairs of texts, each first text over its second, without colours, for a page in another format.
 pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
     pairs(given, width).iter().map(|line| visible(&line.plain()).trim_end().to_owned()).collect()
 }

@@ -214,7 +214,11 @@ impl fmt::Display for PinError {
                 write!(f, "`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
             }
             PinError::NoSuchBar { bar, bars: (first, last) } => {
-                write!(f, "there is no note in bar {bar}; the tune has notes in bars {first} to {last}")
+                let pickup = if *first == 0 { " (the pickup)" } else { "" };
+                write!(
+                    f,
+                    "there is no note in bar {bar}; the tune has notes in bars {first}{pickup} to {last}"
+                )
             }
             PinError::NoNote { bar, beat, starts } => {
                 let starts = starts.iter().dedup().join(", ");

@@ -291,7 +291,7 @@ pub(crate) struct Choice {
     /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// How many octaves to move the tune [default: where a chosen harp has every note, otherwise the easiest octave]
+    /// How many octaves to move the tune [default: with one harp, the octave where it has every note; otherwise the easiest]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
     /// Change notes that cannot be played: a phrase to another octave, a note to a neighbour; the answer lists every

@@ -93,6 +93,7 @@ pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
         tunes: found.tunes.len(),
         bags: &bags,
         priced: args.price.is_some(),
+        standard,
         unplayable: &unplayable.collect::<Vec<_>>(),
         failures: &found.failures,
     };

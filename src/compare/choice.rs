@@ -191,6 +191,8 @@ pub struct TuneChord {
     pub name: String,
     /// The grip that sounds the chord or a part of it, if the harp has one.
     pub offer: Offer,
+    /// The notes of the chord that the grip lacks, from the root up, as the key of the row spells them.
+    pub lacks: Vec<Name>,
     /// The indices of the symbol in the melody's chords; empty for a chord of the key.
     pub at: Vec<usize>,
 }
@@ -207,7 +209,10 @@ pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval)
         let (name, notes) = (moved.to_string(), moved.notes());
         match found.iter_mut().find(|chord| chord.name == name) {
             Some(known) => known.at.push(index),
-            None => found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: vec![index] }),
+            None => {
+                let sharps = crate::melody::transposed_sharps(melody.sharps_at(symbol.at), transposed);
+                found.push(tune_chord(harp, name, &notes, sharps, vec![index]));
+            }
         }
     }
     if found.is_empty() {
@@ -224,10 +229,23 @@ pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval)
             };
             let sharps = crate::melody::transposed_sharps(key.sharps(), transposed);
             let name = format!("{}{quality}", Name::in_key(notes[0], sharps));
-            found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: Vec::new() });
+            found.push(tune_chord(harp, name, &notes, sharps, Vec::new()));
         }
     }
     found
+}
+
+/// Returns a chord with the grip that a harp has for it. `notes` are its notes, from the root up; `sharps` is the key
+/// signature that spells them.
+fn tune_chord(harp: &Harp, name: String, notes: &[PitchClass], sharps: i8, at: Vec<usize>) -> TuneChord {
+    let offer = chord::offer(harp, notes);
+    let has = match &offer {
+        Offer::Whole(grip) | Offer::Part(grip) => grip.classes(),
+        Offer::Nothing => Vec::new(),
+    };
+    let lacking = notes.iter().filter(|note| !has.contains(note));
+    let lacks = lacking.map(|&note| Name::in_key(note, sharps)).collect();
+    TuneChord { name, offer, lacks, at }
 }
 
 /// Returns the names of the chords that the harp can play in full.

@@ -157,27 +157,28 @@ pub fn name(pitches: &[Pitch]) -> Name {
 /// The part of a chord that a harp has in one breath.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Offer {
-    /// All notes of the chord's triad, on neighbouring holes.
+    /// All notes of the chord, on neighbouring holes.
     Whole(Grip),
-    /// Two notes of the chord, on neighbouring holes.
+    /// Some notes of the chord, at least two, on neighbouring holes.
     Part(Grip),
     /// No neighbouring holes sound two notes of the chord and no other note.
     Nothing,
 }
 
 /// Finds the best grip for a chord on neighbouring holes in one breath. `notes` are the chord's notes from the root up;
-/// no other note may sound. The whole triad beats a part of the chord. Among equals, the grip with the most different
-/// notes wins, then the one with the most holes, then the lowest.
+/// no other note may sound. The whole chord beats its triad, and the triad beats other parts of the chord. Among equals,
+/// the grip with the most different notes wins, then the one with the most holes, then the lowest.
 pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
-    // The triad defines the chord; its seventh may be missing.
+    // The triad defines the chord: without its seventh, G7 still sounds as a G chord.
     let triad = &notes[..notes.len().min(3)];
     let fitting =
         neighbours(harp).into_iter().filter(|grip| grip.classes().iter().all(|class| notes.contains(class)));
-    let whole = |grip: &Grip| triad.iter().all(|note| grip.classes().contains(note));
+    let has = |grip: &Grip, notes: &[PitchClass]| notes.iter().all(|note| grip.classes().contains(note));
     let rank = |grip: &Grip| {
         let classes = grip.classes().len();
         (
-            !whole(grip),
+            !has(grip, notes),
+            !has(grip, triad),
             std::cmp::Reverse(classes),
             std::cmp::Reverse(grip.pitches.len()),
             grip.low,
@@ -185,7 +186,7 @@ pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
         )
     };
     match fitting.min_by_key(rank) {
-        Some(grip) if whole(&grip) => Offer::Whole(grip),
+        Some(grip) if has(&grip, notes) => Offer::Whole(grip),
         Some(grip) if grip.classes().len() > 1 => Offer::Part(grip),
         _ => Offer::Nothing,
     }
@@ -253,16 +254,18 @@ mod tests {
     #[test]
     fn a_chord_is_offered_whole_or_in_part() {
         let note = |name: &str| PitchClass::parse(name).unwrap();
-        let offered = |names: [&str; 3]| offer(&c(), &names.map(note));
+        let offered = |names: &[&str]| offer(&c(), &names.iter().map(|name| note(name)).collect::<Vec<_>>());
         let holes = |offer: Offer| match offer {
             Offer::Whole(grip) => format!("{} {}", grip.breath, grip.holes()),
             Offer::Part(grip) => format!("part {} {}", grip.breath, grip.holes()),
             Offer::Nothing => "nothing".to_owned(),
         };
-        assert_eq!(holes(offered(["C", "E", "G"])), "blow 1 2 3 4 5");
-        assert_eq!(holes(offered(["G", "B", "D"])), "draw 1 2 3 4");
-        assert_eq!(holes(offered(["D", "F", "A"])), "draw 4 5 6");
-        assert_eq!(holes(offered(["F", "A", "C"])), "part draw 5 6");
-        assert_eq!(holes(offered(["Db", "Eb", "Ab"])), "nothing");
+        assert_eq!(holes(offered(&["C", "E", "G"])), "blow 1 2 3 4 5");
+        assert_eq!(holes(offered(&["G", "B", "D"])), "draw 1 2 3 4");
+        assert_eq!(holes(offered(&["D", "F", "A"])), "draw 4 5 6");
+        assert_eq!(holes(offered(&["F", "A", "C"])), "part draw 5 6");
+        assert_eq!(holes(offered(&["Db", "Eb", "Ab"])), "nothing");
+        assert_eq!(holes(offered(&["G", "B", "D", "F"])), "draw 1 2 3 4 5");
+        assert_eq!(holes(offered(&["C", "E", "G", "Bb"])), "part blow 1 2 3 4 5");
     }
 }

@@ -132,6 +132,8 @@ pub struct Careful {
 /// A note of a scale, between the ends of the harp, that no reed sounds.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Gap {
+    /// The note.
+    pub pitch: Pitch,
     /// The degree of the note, in semitones above the tonic.
     pub degree: u8,
     /// The hole of `action`, or of the next lower natural note if no action sounds the note.
@@ -227,7 +229,7 @@ pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
             harp.actions().iter().find(|(sounding, _)| *sounding == pitch).map(|&(_, action)| action);
         let below = || natural.iter().rev().find(|(natural, _)| *natural < pitch).map(|(_, action)| *action);
         let hole = action.or_else(below).map_or(1, |action| action.hole);
-        Gap { degree: pitch.class().above(tonic), hole, action }
+        Gap { pitch, degree: pitch.class().above(tonic), hole, action }
     };
     missing.map(gap).collect()
 }

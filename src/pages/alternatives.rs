@@ -1,9 +1,11 @@
 //! Writes the text about alternatives to the best way: what the player gains and loses with each, and what to try where
 //! notes are missing.
 
+use itertools::Itertools;
+
 use super::{Page, Tone, key, tab, words};
 use crate::{
-    harp::{Register, Technique},
+    harp::{Harp, Register, Technique},
     melody::Melody,
     search::{Alternative, Approach, Ranking, Request, Term, ways::Kind},
 };
@@ -268,8 +270,31 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     }
 }
 
+/// Says that the range of the tune is wider than that of every harp, if it is: then neither another harp nor bends help.
+fn too_wide(request: &Request) -> Option<String> {
+    let notes = request.melody.notes.iter().filter(|note| !note.grace).map(|note| note.pitch);
+    let (low, high) = notes.minmax().into_option()?;
+    let tune = high.midi() - low.midi();
+    let range = |harp: &Harp| {
+        let pitches = harp.actions().iter().map(|(pitch, _)| pitch.midi()).minmax();
+        pitches.into_option().map_or(0, |(low, high)| high - low)
+    };
+    let harp = request.harps.iter().map(range).max()?;
+    (tune > harp).then(|| {
+        format!(
+            "the range of the tune is {}, wider than any harp that was tried ({}): try changing the tune as little as \
+             possible (--adapt)",
+            words::distance(tune.into()),
+            words::distance(harp.into())
+        )
+    })
+}
+
 /// Returns suggestions for a player when some notes cannot be played.
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
+    if let Some(wide) = too_wide(request) {
+        return wide;
+    }
     let mut tries = Vec::new();
     if request.harps.len() < 12 {
         tries.push("all twelve harps (without --harps)");

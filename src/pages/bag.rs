@@ -5,7 +5,10 @@ use super::{
     book::{LISTED, TITLE, cut, failures},
     words,
 };
-use crate::book::{Entry, bag::Bag};
+use crate::book::{
+    Entry,
+    bag::{Bag, Standard},
+};
 
 /// The facts for the page of a bag.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +25,8 @@ pub struct BagFacts<'a> {
     pub bags: &'a [Bag],
     /// Whether the harps have prices. Without prices, bags are compared by their number of harps.
     pub priced: bool,
+    /// The conditions for playing a tune well.
+    pub standard: Standard,
     /// The tunes that no harp plays well, each with the best way to play it.
     pub unplayable: &'a [&'a Entry],
     /// The files that could not be read.
@@ -61,7 +66,7 @@ pub fn bag(facts: &BagFacts) -> Page {
             open.at_most
         ));
     }
-    unplayable(&mut page, facts.unplayable);
+    unplayable(&mut page, facts.standard, facts.unplayable);
     failures(&mut page, facts.failures);
     page
 }
@@ -109,11 +114,16 @@ fn bags(facts: &BagFacts, shown: &[&Bag]) -> Table {
 }
 
 /// Lists the tunes that no harp plays well, with the reason.
-fn unplayable(page: &mut Page, entries: &[&Entry]) {
+fn unplayable(page: &mut Page, standard: Standard, entries: &[&Entry]) {
     if entries.is_empty() {
         return;
     }
     page.heading("Not played well on any harp");
+    page.text(Tone::Faint.of(format!(
+        "Well: at most {} points of effort a note{}, and no note missing but a passing note or two.",
+        standard.effort,
+        if standard.unbent { ", no note bent" } else { "" }
+    )));
     for entry in entries.iter().take(LISTED) {
         page.item(format!("{}: {}", entry.title, why(entry)));
     }
@@ -122,24 +132,16 @@ fn unplayable(page: &mut Page, entries: &[&Entry]) {
     }
 }
 
-/// Returns "lacks two notes on its best harp, C" or "takes 93 points of effort a note on its best harp, A, with 22
-/// notes
-/// bent".
+/// Returns "takes 93 points of effort a note on the easiest harp, A, with 22 notes bent and two missing".
 fn why(entry: &Entry) -> String {
     let Some(best) = &entry.best else { return "no harp can play it".to_owned() };
-    let harp = format!("on its best harp, {}", best.harp);
-    match (best.missing.len() as u32, best.bends) {
-        (0, bends) => {
-            let effort = entry.effort_per_note().unwrap_or(0);
-            let bent = if bends == 0 {
-                String::new()
-            } else {
-                format!(", with {} bent", words::plural(bends, "note", "notes"))
-            };
-            format!("takes {effort} points of effort a note {harp}{bent}")
-        }
-        (missing, _) => format!("lacks {} {harp}", words::plural(missing, "note", "notes")),
-    }
+    let effort = entry.effort_per_note().unwrap_or(0);
+    let notes = [(best.bends, "bent"), (best.missing.len() as u32, "missing")];
+    let notes = notes.into_iter().filter(|&(count, _)| count > 0);
+    let notes: Vec<String> =
+        notes.map(|(count, how)| format!("{} {how}", words::plural(count, "note", "notes"))).collect();
+    let with = if notes.is_empty() { String::new() } else { format!(", with {}", words::list(&notes)) };
+    format!("takes {effort} points of effort a note on the easiest harp, {}{with}", best.harp)
 }
 
 /// A tune of a set.
@@ -243,6 +245,7 @@ mod tests {
                 tunes: 500,
                 bags: &bags,
                 priced: true,
+                standard: Standard { effort: 60, unbent: false },
                 unplayable: &[],
                 failures: &[],
             };

@@ -21,7 +21,7 @@ pub struct Chosen<'a> {
     pub shown: &'a [&'a Entry],
     /// The number of tunes that were read.
     pub tunes: usize,
-    /// The number of tunes that can be played in full.
+    /// The number of tunes that lack no note on the harp listed for them.
     pub full: usize,
     /// The files that could not be read, with the reason for each.
     pub failures: &'a [(String, String)],
@@ -239,6 +239,7 @@ fn demanded(demand: Demand, notation: Notation) -> String {
     match demand {
         Demand::Bend(action) if action.bend == Bend::Over => words::hole(action),
         Demand::Bend(action) => notation.write(action),
+        Demand::Jump(1) => "move to the next hole".to_owned(),
         Demand::Jump(holes) => format!("jump of {holes} holes"),
         Demand::Turn(ms) => format!("turn in {}.{:02} s", ms / 1000, ms % 1000 / 10),
     }
@@ -252,7 +253,7 @@ fn opening(chosen: &Chosen) -> Page {
         shown => format!("; {shown} shown"),
     };
     let (all, full) = (chosen.tunes, chosen.full);
-    let line = format!("{all} {tunes}, {full} of them playable in full on these harps{shown}");
+    let line = format!("{all} {tunes}, {full} of them complete on the harp listed{shown}");
     page.text(Tone::Strong.of(line));
     page.text(Tone::Faint.of("The effort is the average per note."));
     page

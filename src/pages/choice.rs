@@ -1,6 +1,8 @@
 //! The page of a chosen harp and position: the choice and the best row term by term, where each is easier, and the
 //! advantages of each.
 
+use itertools::Itertools;
+
 use super::{
     Block, Line, Page, Tone, Tune,
     comparison::{Comparison, Section, Side},
@@ -37,7 +39,7 @@ pub fn comparison<'a>(
     };
     let (mut sections, mut sides) = (Vec::new(), vec![side("your choice", given)]);
     if given.harp == best.harp && given.shift() == best.shift() {
-        verdict.text("It is the best choice for you: no row that was tried is easier.");
+        verdict.text("It is the best choice for you: no other harp or position that was tried is easier.");
         for reason in suggest::reasons(given, request) {
             verdict.item(words::sentence(&reason));
         }
@@ -49,7 +51,7 @@ pub fn comparison<'a>(
             verdict.text(style);
         }
         verdict.blocks.push(Block::Table(lesson::terms(&[("your choice", given), (name, best)])));
-        for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {
+        for (row, bars) in [("your choice", &choice.easier[0]), (name, &choice.easier[1])] {
             if !bars.is_empty() {
                 verdict.text(format!("Where {row} is easier: {}.", bar_ranges(melody, bars)));
             }
@@ -80,7 +82,7 @@ fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     let found = key::name(tune.key.key, melody);
     if given.transposed.0 != 0 {
         let to = key::sounding(given, request.key.mode, melody);
-        let by = words::semitones(given.transposed.0);
+        let by = words::half_steps(given.transposed.0);
         return Some(format!("The tune is in {found}; your harp and position move it to {to}, {by}."));
     }
     let taken = key::name(request.key, melody);
@@ -108,10 +110,10 @@ fn verdict(given: &Approach, best: &Approach) -> String {
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");
-            format!("Your choice lacks {missing}; the other plays them all")
+            format!("Your choice lacks {missing}; the other way plays them all")
         }
         (false, false) => "Neither plays every note".to_owned(),
-        (true, false) => "Your choice plays every note, and the other does not".to_owned(),
+        (true, false) => "Your choice plays every note, and the other way does not".to_owned(),
     };
     let sums = format!("{ours} against {theirs}");
     match ours.cmp(&theirs) {
@@ -143,7 +145,7 @@ pub(crate) fn strength_line(
 ) -> String {
     let fewer = |ours: u32, theirs: u32, one: &str, many: &str| {
         let difference = words::plural(theirs - ours, one, many);
-        format!("{difference} ({} against {})", amount(ours), amount(theirs))
+        format!("{difference} ({})", against(ours, theirs))
     };
     match strength {
         Strength::Notes { ours, theirs } => {
@@ -155,18 +157,13 @@ pub(crate) fn strength_line(
         }
         Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "fewer breath turn", "fewer breath turns"),
         Strength::Lower { semitones } => {
-            let by = match semitones {
-                12 => "an octave".to_owned(),
-                24 => "two octaves".to_owned(),
-                many => words::plural((*many).into(), "semitone", "semitones"),
-            };
-            format!("it sounds {by} lower, on {}", words::region(row))
+            format!("it sounds {} lower, on {}", words::distance(*semitones), words::region(row))
         }
         Strength::Chords { ours, theirs, of_the_key } => {
             let whose = if *of_the_key { "the main chords of the key" } else { "the tune's chords" };
             let there = if theirs.is_empty() { "none".to_owned() } else { words::short_list(theirs, 4) };
             format!(
-                "more of {whose} are neighbouring holes in one breath: {} (the other: {there})",
+                "more of {whose} are neighbouring holes in one breath: {} (the other way: {there})",
                 words::short_list(ours, 6)
             )
         }
@@ -181,7 +178,7 @@ pub(crate) fn strength_line(
                 }
                 None => "at any tempo".to_owned(),
             };
-            format!("it stays comfortable {} (the other {})", tempo(ours), tempo(theirs))
+            format!("it stays comfortable {} (the other way {})", tempo(ours), tempo(theirs))
         }
         Strength::Term { term, ours, theirs } => {
             let what = match term {
@@ -197,11 +194,21 @@ pub(crate) fn strength_line(
             format!("{what} ({ours} against {theirs})")
         }
         Strength::BlueNotes { ours, theirs } => format!(
-            "{} of the flat third, fifth and seventh {} at hand as natural notes or draw bends (the other: {})",
+            "{} of the flat third, fifth and seventh {} at hand as natural notes or draw bends (the other way: {})",
             words::number(*ours),
             if *ours == 1 { "is" } else { "are" },
             amount(*theirs)
         ),
+    }
+}
+
+/// Returns "two against six", or "none against six"; both in figures if one of them is a large number.
+fn against(ours: u32, theirs: u32) -> String {
+    let is_word = |number: u32| words::number(number).parse::<u32>().is_err();
+    match (ours, theirs) {
+        (0, _) | (_, 0) => format!("{} against {}", amount(ours), amount(theirs)),
+        _ if is_word(ours) && is_word(theirs) => format!("{} against {}", amount(ours), amount(theirs)),
+        _ => format!("{ours} against {theirs}"),
     }
 }
 
@@ -210,16 +217,21 @@ fn amount(number: u32) -> String {
     if number == 0 { "none".to_owned() } else { words::number(number) }
 }
 
-/// Returns "the pickup and bars 1 to 4, 7 and 9 to 12", for indices of bars in order.
+/// Returns "the pickup and bars 1 to 4, 7 and 9 to 12", for indices of bars in order, or "everywhere" for all bars with
+/// notes.
 fn bar_ranges(melody: &Melody, bars: &[usize]) -> String {
     const MOST: usize = 8;
+    if melody.notes.iter().map(|note| note.bar).dedup().count() == bars.len() {
+        return "everywhere".to_owned();
+    }
     let number = |bar: &usize| melody.bars[*bar].number;
     let (pickup, bars): (Vec<usize>, Vec<usize>) = bars.iter().partition(|bar| number(bar) == 0);
     let runs: Vec<String> = bars
         .chunk_by(|a, b| [number(a), number(a) + 1].contains(&number(b)))
-        .map(|run| match (number(&run[0]), number(&run[run.len() - 1])) {
-            (first, last) if first == last => first.to_string(),
-            (first, last) => format!("{first} to {last}"),
+        .flat_map(|run| match (number(&run[0]), number(&run[run.len() - 1])) {
+            (first, last) if first == last => vec![first.to_string()],
+            (first, last) if first + 1 == last => vec![first.to_string(), last.to_string()],
+            (first, last) => vec![format!("{first} to {last}")],
         })
         .collect();
     let word = if bars.len() == 1 { "bar" } else { "bars" };

@@ -107,7 +107,7 @@ fn interval(semitones: u8) -> String {
         ("tritone", _) => "octave and a tritone".to_owned(),
         (quality, number) => match NUMBERS.get(number + 7 * octaves) {
             Some(name) => format!("{quality}{name}"),
-            None => format!("{semitones} semitones"),
+            None => format!("{semitones} half steps"),
         },
     }
 }
@@ -187,7 +187,8 @@ pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
         match &chord.offer {
             Offer::Whole(grip) => format!("{}: {} {} ({bars})", chord.name, grip.breath, grip.holes()),
             Offer::Part(grip) => {
-                format!("{}: in part, {} {} ({bars})", chord.name, grip.breath, grip.holes())
+                let lacks = words::list(&chord.lacks.iter().map(ToString::to_string).collect::<Vec<_>>());
+                format!("{}: in part, {} {}, without {lacks} ({bars})", chord.name, grip.breath, grip.holes())
             }
             Offer::Nothing => format!("{}: not in one breath ({bars})", chord.name),
         }

@@ -58,15 +58,20 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
         KeySource::Notes => "the notes",
     };
     let why = why(finding).map_or(String::new(), |why| format!(": {why}"));
-    let sure = finding.confidence;
+    let sure = format!("{}% sure", finding.confidence);
     let on_tonic =
         |guess: &&KeyGuess| guess.key.tonic == finding.key.tonic && guess.confidence >= WORTH_A_WORD;
     let rival = rival(finding).or_else(|| finding.others.iter().find(on_tonic).copied());
+    // A rival's figure counts every mode on its tonic, so the figure for this tonic must be there to compare.
+    let sure = match rival.filter(|guess| guess.confidence >= finding.confidence) {
+        None => sure,
+        Some(_) => format!("{sure} ({}% with the other modes on its tonic)", finding.tonic_confidence),
+    };
     let rival = rival.map_or_else(String::new, |guess| {
         let other = name(guess.key, melody);
         format!("; {other} is {}% likely (--key {})", guess.confidence, option(guess.key, melody))
     });
-    key.and(Tone::Plain, format!(", {sure}% sure, from {from}{why}{rival}"))
+    key.and(Tone::Plain, format!(", {sure}, from {from}{why}{rival}"))
 }
 
 /// Returns a key as the command line accepts it: `G`, `Em`, `"D Dorian"`.

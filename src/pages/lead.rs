@@ -75,7 +75,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let starred = approach.changes.iter().any(|change| is_drawn(melody, approach, change.note));
     let changed = starred.then_some((Sample::Changed, "the tune is changed here"));
     let pinned = (!request.pins.is_empty()).then_some((Sample::Pinned, "this hole is pinned"));
-    let changes = changes::lines(melody, approach).iter().map(|line| words::sentence(line)).collect();
+    let changes = changes::lines(melody, approach).iter().map(|line| format!("Changed: {line}")).collect();
     Lead {
         title: tune.title().to_owned(),
         makers: notes::makers(&melody.credits),
@@ -158,16 +158,12 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     })
 }
 
-/// Returns "G major, D major from bar 18, moved two semitones up".
+/// Returns "G major, D major from bar 18, moved two half steps up". The move is that of the key, and `octave`.
 fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     let mode = request.key.mode;
     let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
-    let moved = [
-        (approach.transposed.0 != 0).then(|| words::semitones(approach.transposed.0)),
-        (octave != 0).then(|| words::octave(octave)),
-    ];
-    let moved: Vec<String> = moved.into_iter().flatten().collect();
-    let moved = (!moved.is_empty()).then(|| format!("moved {}", words::list(&moved)));
+    let moved = approach.transposed.0 + 12 * i16::from(octave);
+    let moved = (moved != 0).then(|| format!("moved {}", words::half_steps(moved)));
     let others = key::other_keys(approach, request.key, request.melody);
     [Some(key), others, moved].into_iter().flatten().join(", ")
 }

@@ -165,7 +165,7 @@ fn other_harps(checked: &Checked) -> Vec<String> {
              for which it was written?",
             words::harp(stated.harp),
             given.tonic,
-            words::semitones(off),
+            words::half_steps(off),
             words::article(harp),
             words::harp(harp),
         ));
@@ -230,19 +230,14 @@ fn readings(checked: &Checked) -> Vec<String> {
 /// Returns "it plays the tune in 2nd position (cross harp), an octave up from what is written".
 fn place(checked: &Checked) -> Option<String> {
     let given = &checked.lesson.given;
-    let moved = [
-        (given.transposed.0 != 0).then(|| words::semitones(given.transposed.0)),
-        (given.octave != 0).then(|| words::octave(given.octave)),
-    ];
-    let moved: Vec<String> = moved.into_iter().flatten().collect();
-    let octave = match moved.is_empty() {
-        true => "as written".to_owned(),
-        false => format!("{} from what is written", words::list(&moved)),
+    let moved = match given.shift().0 {
+        0 => "as written".to_owned(),
+        shift => format!("{} from what is written", words::half_steps(shift)),
     };
     checked
         .lesson
         .same_tune
-        .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
+        .then(|| format!("it plays the tune in {}, {moved}", words::position(given.position)))
 }
 
 /// Returns the changes to make, in the order of the tune. A long run of one kind takes one line.

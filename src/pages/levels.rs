@@ -151,7 +151,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     parts
 }
 
-/// Returns "bars 3, 7 and 15", or "seven bars, first in bar 1".
+/// Returns "bars 3, 7 and 15", or "seven bars, from bar 1 on".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
     /// Above this number, bars are counted, not listed.
     const MOST: usize = 5;
@@ -159,7 +159,7 @@ fn bars(melody: &Melody, notes: &[usize]) -> String {
     match bars.first() {
         Some(&first) if bars.len() > MOST => {
             let count = words::number(bars.len() as u32);
-            format!("{count} bars, first in {}", words::bar_numbers(&[first]))
+            format!("{count} bars, from {} on", words::bar_numbers(&[first]))
         }
         _ => words::bar_numbers(&Vec::from_iter(bars)),
     }

@@ -8,11 +8,11 @@ use crate::{
     },
     melody::key::Key,
     mode::Mode,
-    pitch::PitchClass,
+    pitch::{Pitch, PitchClass},
     tab::Notation,
 };
 use itertools::Itertools;
-use std::sync::Arc;
+use std::{ops::RangeInclusive, sync::Arc};
 
 /// A query of the table. Any two of harp, position and song key give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -103,13 +103,6 @@ fn one(query: Query, found: &Match, notation: Notation) -> Page {
     for line in pentatonics(offer, notation) {
         page.item(words::sentence(&line));
     }
-    if let Some(mode) = query.song_mode {
-        page.item(format!(
-            "Notes of {} that need a bend: {}",
-            song(query, offer.tonic),
-            lacking(offer, mode)
-        ));
-    }
     for (mode, careful) in careful_in(query, found) {
         let name = words::mode(mode);
         page.item(format!("In a {name} tune be careful with: {}", careful_holes(offer, &careful, notation)));
@@ -163,7 +156,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
         ("position", query.position.is_none()),
         ("plays in", query.song_key.is_none()),
         ("natural notes", true),
-        ("needs bends for", query.song_mode.is_some()),
+        ("never natural", query.song_mode.is_some()),
         ("tonic at", true),
     ];
     let shown = |cells: [Line; 6]| -> Vec<Line> {
@@ -244,8 +237,8 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     }
     page.blocks.push(Block::Table(table));
     page.text(Tone::Faint.of(
-        "The columns count the notes of the scale from the lowest reed to the highest. The position with the most \
-         natural notes comes first; for this order, each tonic counts twice.",
+        "The columns count the notes of the scale from the lowest reed to the highest. The rows are in the \
+         order of their natural notes, the tonic counted twice.",
     ));
     page.heading(Tone::Strong.of("Notes of the scale that need bends, and reeds outside the scale"));
     page.gap();
@@ -385,8 +378,8 @@ pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
 }
 
-/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3; 7 (10') in holes 7 to 10". Degrees that no
-/// reed sounds in any octave come first, without the bends that give them.
+/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3; the upper 7 (10') in holes 7 to 10". Degrees
+/// that no reed sounds in any octave come first, without the bends that give them.
 fn missing(query: Query, found: &Match, notation: Notation) -> String {
     let (mode, gaps) = gaps(query, found);
     let name = |degree: u8| words::degree(degree, &mode.scale());
@@ -399,9 +392,12 @@ fn missing(query: Query, found: &Match, notation: Notation) -> String {
     for holes in [1..=3, 4..=6, 7..=HOLES] {
         let here = gaps.iter().filter(|gap| holes.contains(&gap.hole) && !everywhere.contains(&gap.degree));
         let names: Vec<String> = here
-            .map(|gap| match gap.action {
-                Some(action) => format!("{} ({})", name(gap.degree), notation.write(action)),
-                None => format!("{} (no bend gives it)", name(gap.degree)),
+            .map(|gap| {
+                let which = which(&found.harp, &holes, gap);
+                match gap.action {
+                    Some(action) => format!("{which}{} ({})", name(gap.degree), notation.write(action)),
+                    None => format!("{which}{} (no bend gives it)", name(gap.degree)),
+                }
             })
             .collect();
         if !names.is_empty() {
@@ -412,6 +408,18 @@ fn missing(query: Query, found: &Match, notation: Notation) -> String {
     match said.as_slice() {
         [] => format!("the {scale} scale is complete"),
         said => format!("the {scale} scale lacks {}", said.join("; ")),
+    }
+}
+
+/// Returns "the upper " or "the lower " if natural notes of these holes sound the degree of a gap in another octave.
+fn which(harp: &Harp, holes: &RangeInclusive<u8>, gap: &Gap) -> &'static str {
+    let natural = |(pitch, action): &&(Pitch, Action)| {
+        action.bend == Bend::None && holes.contains(&action.hole) && pitch.class() == gap.pitch.class()
+    };
+    match harp.actions().iter().find(natural) {
+        None => "",
+        Some((pitch, _)) if *pitch < gap.pitch => "the upper ",
+        Some(_) => "the lower ",
     }
 }
 

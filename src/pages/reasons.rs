@@ -49,13 +49,17 @@ fn notes(approach: &Approach, request: &Request) -> Vec<String> {
     if lacking(approach) > 0 {
         return missing(approach, request);
     }
-    let is_there = match approach.changes.len() as u32 {
-        0 => "every note is there".to_owned(),
-        changed => format!("with {} changed, every note is there", plural_of(changed, counts.notes)),
-    };
-    vec![match counts.bends() {
-        0 => format!("{is_there} without bends"),
-        bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
+    vec![match (approach.changes.len() as u32, counts.bends()) {
+        (0, 0) => "every note is there without bends".to_owned(),
+        (0, bends) => format!("every note is there, {} bent", plural_of(bends, counts.notes)),
+        (changed, 0) => {
+            format!("with {} changed, no note is missing or bent", notes_of(changed, counts.notes))
+        }
+        (changed, bends) => format!(
+            "with {} changed, no note is missing, {} bent",
+            notes_of(changed, counts.notes),
+            plural_of(bends, counts.notes)
+        ),
     }]
 }
 
@@ -114,6 +118,11 @@ pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
 /// Returns "three notes" up to twelve. Above twelve it returns "90 of 120", which is clearer than "most notes".
 fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
+}
+
+/// Returns "three notes" up to twelve, "26 of 72 notes" above.
+fn notes_of(part: u32, whole: u32) -> String {
+    plural_of(part, whole) + if part <= 12 { "" } else { " notes" }
 }
 
 /// Returns "two notes of 120 cannot be sounded: F#5 (bars 3 and 7)" and "three notes of 120 are left out to spare you
@@ -238,6 +247,14 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
 /// The most bars that are named as hardest.
 const HARDEST: usize = 3;
 
+/// Returns the title of a list of hard bars: "The three hardest bars".
+pub(crate) fn hard_title(bars: usize) -> String {
+    match bars {
+        1 => "The hardest bar".to_owned(),
+        many => format!("The {} hardest bars", words::number(many as u32)),
+    }
+}
+
 /// Returns the bars that cost most, each with its reason.
 pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST).into_iter();
@@ -250,20 +267,16 @@ pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -
     lines.collect()
 }
 
-/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice": the first of the hardest bars, any others
-/// with
-/// the same reason, and the reason.
+/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice": the dearest bar, any other of the hardest bars
+/// with the same reason, and the reason.
 pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<String> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST);
-    let (first, others) = bars.split_first()?;
+    let dearest = bars.iter().min_by_key(|hard| (std::cmp::Reverse(hard.effort.total()), hard.bar))?;
     let number = |hard: &hard::HardBar| request.melody.bars[hard.bar].number;
     let why = |hard| hardness(hard, request, approach, notation);
-    let first_why = why(first);
-    let alike: Vec<u32> = std::iter::once(first)
-        .chain(others.iter().filter(|hard| why(hard) == first_why))
-        .map(number)
-        .collect();
-    Some(format!("hardest in {}: {first_why}", words::bar_numbers(&alike)))
+    let reason = why(dearest);
+    let alike: Vec<u32> = bars.iter().filter(|hard| why(hard) == reason).map(number).collect();
+    Some(format!("hardest in {}: {reason}", words::bar_numbers(&alike)))
 }
 
 /// Returns "draw 3 with a whole-step bend twice and four turns of the breath; there is little time from 7 to -9:
@@ -286,7 +299,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     );
     let mut terms = vec![
         (effort[Term::Breath], format!("{} of the breath", words::plural(turns, "turn", "turns"))),
-        (effort[Term::Moves], "jumps from hole to hole".to_owned()),
+        (effort[Term::Moves], moves(hard.bar, melody, approach)),
         (effort[Term::Lungs], "the lungs near their limit".to_owned()),
         (effort[Term::Missing], missing_in(&notes, melody, approach)),
         (effort[Term::Register], far_reeds(&holes)),
@@ -316,6 +329,21 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     text
 }
 
+/// Returns "three jumps of up to five holes", or "moves to the next hole" where no move of the bar goes farther.
+fn moves(bar: usize, melody: &Melody, approach: &Approach) -> String {
+    let holes = melody.notes.iter().zip(&approach.playing.notes);
+    let holes = holes.filter_map(|(note, played)| Some((note.bar, played.action?.hole)));
+    let jumps = holes.tuple_windows().filter(|&(_, (to, _))| to == bar);
+    let jumps = jumps.map(|((_, from), (_, to))| u32::from(from.abs_diff(to))).filter(|&holes| holes > 1);
+    let jumps = Vec::from_iter(jumps);
+    let count = words::plural(jumps.len() as u32, "jump", "jumps");
+    match jumps.iter().minmax().into_option() {
+        None => "moves to the next hole".to_owned(),
+        Some((least, most)) if least == most => format!("{count} of {} holes", words::number(*most)),
+        Some((_, most)) => format!("{count} of up to {} holes", words::number(*most)),
+    }
+}
+
 /// Returns "high reeds (holes 7 to 9)".
 fn far_reeds(holes: &[u8]) -> String {
     let (first, last) = holes.iter().copied().minmax().into_option().unwrap_or_default();
@@ -327,7 +355,7 @@ fn far_reeds(holes: &[u8]) -> String {
     if first == last {
         format!("{where_they_lie} (hole {first})")
     } else {
-        format!("{where_they_lie} (holes {first} to {last})")
+        format!("{where_they_lie} ({})", words::holes(first, last))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{
     Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, pins, ranking,
-    reasons::{hard, hardest, in_short, lacking, missing},
+    reasons::{self, hard, hardest, in_short, lacking, missing},
     tab, words,
 };
 use crate::{
@@ -257,12 +257,11 @@ pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
         text += &format!(
-            ", sounding in {} ({} from the file's key)",
+            ", sounding in {}, {} from what is written",
             key::sounding(approach, request.key.mode, request.melody),
-            words::semitones(approach.transposed.0)
+            words::half_steps(approach.shift().0)
         );
-    }
-    if approach.octave != 0 {
+    } else if approach.octave != 0 {
         text += &format!(", {} from what is written", words::octave(approach.octave));
     }
     text
@@ -274,7 +273,7 @@ fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: 
     if bars.is_empty() {
         return;
     }
-    page.heading(Tone::Strong.of(if bars.len() == 1 { "The hardest bar" } else { "The hardest bars" }));
+    page.heading(Tone::Strong.of(reasons::hard_title(bars.len())));
     for (_, line) in bars {
         page.item(line);
     }

@@ -1,6 +1,6 @@
 //! The list of the tunes in a file, for a user who has to choose one.
 
-use super::{Block, Column, Line, Page, Table, Tone};
+use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::import::{TuneChoice, TuneEntry};
 
 /// Builds the page that lists the tunes of a file, or only those that match the request.
@@ -25,6 +25,6 @@ pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page
 
 fn row(tune: &TuneEntry) -> Vec<Line> {
     let title = tune.title.as_deref().unwrap_or("(no title)");
-    let key = tune.key.map_or_else(String::new, |key| key.to_string());
+    let key = tune.key.map_or_else(String::new, |key| words::key(key, None));
     vec![tune.choice().to_string().into(), title.into(), key.into()]
 }

@@ -205,10 +205,30 @@ pub(super) fn octave(octaves: i8) -> String {
     }
 }
 
-/// Returns "three semitones up".
-pub(super) fn semitones(interval: i16) -> String {
+/// Returns "three half steps up".
+pub(super) fn half_steps(interval: i16) -> String {
     let way = if interval > 0 { "up" } else { "down" };
-    format!("{} {way}", plural(interval.unsigned_abs().into(), "semitone", "semitones"))
+    format!("{} {way}", distance(interval.unsigned_abs()))
+}
+
+/// Returns "three half steps", "an octave" or "an octave and five half steps".
+pub(super) fn distance(semitones: u16) -> String {
+    let rest = plural((semitones % 12).into(), "half step", "half steps");
+    let octaves = match semitones / 12 {
+        0 => return rest,
+        1 => "an octave".to_owned(),
+        many => format!("{} octaves", number(many.into())),
+    };
+    if semitones.is_multiple_of(12) { octaves } else { format!("{octaves} and {rest}") }
+}
+
+/// Returns "hole 4", "holes 4 and 5" or "holes 4 to 7".
+pub(super) fn holes(low: u8, high: u8) -> String {
+    match high - low {
+        0 => format!("hole {low}"),
+        1 => format!("holes {low} and {high}"),
+        _ => format!("holes {low} to {high}"),
+    }
 }
 
 /// Returns "C harp, 2nd position, low register".
@@ -220,7 +240,7 @@ pub(super) fn playing(approach: &Approach) -> String {
 /// Returns "holes 4 to 7, the middle": the range, and the register of most notes.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
-    let holes = if low == high { format!("hole {low}") } else { format!("holes {low} to {high}") };
+    let holes = holes(low, high);
     let region = approach.counts.region();
     let name = match region {
         Region::Low => "the low end",

@@ -232,9 +232,9 @@ fn hard_bars(row: &PracticeRow) -> String {
         let button = element("button", &attributes, "Practise it");
         element("li", &[], &format!("{} {button}", blocks::line(&hard.text)))
     });
-    let title = if row.hard.len() == 1 { "The hardest bar" } else { "The hardest bars" };
+    let title = crate::pages::reasons::hard_title(row.hard.len());
     let list = element("ul", &[], &items.collect::<String>());
-    element("div", &[("class", "hard")], &(element("h3", &[], title) + &list))
+    element("div", &[("class", "hard")], &(element("h3", &[], &title) + &list))
 }
 
 /// Draws the player, which stays at the lower edge while the rest of the page scrolls.

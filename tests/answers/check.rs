@@ -397,12 +397,10 @@ fn the_first_screen_says_what_to_change() {
     }
     // If the tab is for another harp, the page says so first.
     let page = check("--harp A");
-    let harp = page.find("\n\nOn the A harp the tab sounds in E, three semitones down; on a C harp").unwrap();
+    let harp =
+        page.find("\n\nOn the A harp the tab sounds in E, three half steps down; on a C harp").unwrap();
     assert!(harp < page.find("On an A harp 29 of 32 notes are right; three things to change:").unwrap());
-    assert!(
-        page.contains("(cross harp), three semitones down and an\n  octave up from what is written."),
-        "{page}"
-    );
+    assert!(page.contains("(cross harp), nine half steps up from what is\n  written."), "{page}");
     // A tab of the same tune whose arrows are reversed is right.
     let turned =
         "4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 8↑ 7↑ 8↑ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓";
@@ -493,7 +491,7 @@ fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
         assert!(!choice.contains("sounding in") && !page.contains("lacks"), "{key}: {page}");
     }
     let page = breathline("check - --harp C --position 1 --key G --width 200").stdin(tune).answers();
-    let said = page.find("your harp and position move it to C, five semitones up").unwrap();
+    let said = page.find("your harp and position move it to C, five half steps up").unwrap();
     assert!(said < page.find("Your choice: ").unwrap(), "{page}");
 }
 

@@ -109,7 +109,7 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
     assert!(!folder.join("lamps.pins").exists());
     assert_eq!(
         first("suggest --at 99:1=5"),
-        "breathline: there is no note in bar 99; the tune has notes in bars 0 to 16"
+        "breathline: there is no note in bar 99; the tune has notes in bars 0 (the pickup) to 16"
     );
     assert_eq!(
         first("suggest --at 1:7=-2"),

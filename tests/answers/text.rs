@@ -6,10 +6,11 @@ use std::fs;
 
 use breathline::{
     compare::choice,
-    harp::{Harp, Tuning, chord::Offer},
+    harp::{Harp, Technique, Tuning, chord::Offer},
     import,
     melody::{Melody, key},
     pitch::Interval,
+    search::{self, Request, Weights},
     time::Beats,
 };
 use harness::{breathline, files, home};
@@ -847,4 +848,76 @@ fn chords_stand_over_held_notes_over_rests_and_in_bars_without_notes() {
         assert!(page.lines().all(|line| line.chars().count() <= width), "{page}");
         assert!(page.contains("hold"), "{page}");
     }
+}
+
+/// The line about the hardest bars names the bar that costs most, its jumps as the tab shows them, and no more.
+#[test]
+fn the_hardest_bar_costs_most_and_its_jumps_are_those_of_the_tab() {
+    let (mut told, mut jumping, mut stepping) = (0, 0, 0);
+    for tune in files("corpus", "musicxml") {
+        let page = breathline("suggest --width 400").arg(&tune).answers();
+        let Some(line) = page.lines().find_map(|line| line.trim_start().strip_prefix("Hardest in ")) else {
+            continue;
+        };
+        let imported = import::import(&fs::read(&tune).unwrap(), &import::ImportOptions::default()).unwrap();
+        let melody = &imported.melody;
+        let harps = Harp::standard_set(&Tuning::built_in()[0]);
+        let weights = Weights::default();
+        let request = Request {
+            melody,
+            key: key::find(melody).key,
+            harps: &harps,
+            technique: Technique::All,
+            weights: &weights,
+            any_key: false,
+            pins: &[],
+        };
+        let mut ranking = search::search(&request);
+        ranking.adapt(&request, &search::EditWeights::default());
+        let best = ranking.best().unwrap();
+        if best.counts.missing > 0 {
+            continue;
+        }
+        let mut bars = vec![0; melody.bars.len()];
+        let mut jumps = vec![Vec::new(); melody.bars.len()];
+        let mut before = None;
+        for (note, played) in melody.notes.iter().zip(&best.playing.notes) {
+            bars[note.bar] += played.effort.with(search::Term::Position, 0).total();
+            let hole = played.action.unwrap().hole;
+            if let Some(before) = before.filter(|&before| hole.abs_diff(before) > 1) {
+                jumps[note.bar].push(hole.abs_diff(before));
+            }
+            before = Some(hole);
+        }
+        let most = *bars.iter().max().unwrap();
+        let dearest = bars.iter().position(|&cost| cost == most).unwrap();
+        let (named, why) = line.split_once(": ").unwrap();
+        let number = melody.bars[dearest].number.to_string();
+        let named: Vec<&str> = named.split(|c: char| !c.is_alphanumeric()).collect();
+        assert!(named.contains(&number.as_str()) || number == "0", "{}: {line}", tune.display());
+        let jumps = &jumps[dearest];
+        if why.contains("moves to the next hole") {
+            assert!(jumps.is_empty(), "{}: {line}", tune.display());
+            stepping += 1;
+        }
+        if why.contains("jump") {
+            let one = jumps.len() == 1;
+            assert!(one == why.contains("one jump of") && !jumps.is_empty(), "{}: {line}", tune.display());
+            jumping += 1;
+        }
+        told += 1;
+    }
+    assert!(told > 20 && jumping > 2 && stepping > 2, "{told}, {jumping}, {stepping}");
+}
+
+/// No harp and no bend helps a tune that is wider than a harp, so the advice names only a change of the tune.
+#[test]
+fn a_tune_wider_than_a_harp_is_told_what_helps() {
+    let wide = breathline("suggest --as-written --width 400 --notes").arg("C,, C D E F G A c c''").answers();
+    let line = "The range of the tune is five octaves, wider than any harp that was tried (three octaves and one \
+                half step): try changing the tune as little as possible (--adapt)";
+    assert!(wide.contains(line) && !wide.contains("--any-key"), "{wide}");
+    let narrow =
+        breathline("suggest --as-written --bends none --width 400 --notes").arg("C ^C D ^D E").answers();
+    assert!(!narrow.contains("The range of the tune") && narrow.contains("--any-key"), "{narrow}");
 }

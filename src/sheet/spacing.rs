@@ -93,9 +93,10 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
     for Measure { bar, columns, ends, mut begins } in measures {
         let mut coming = columns.into_iter();
         let mut columns = Vec::new();
+        let mut wanted = FEW;
         loop {
             // Measures only as many columns as a line may need, because a bar may have thousands.
-            columns.extend(coming.by_ref().take(FEW.max(columns.len())));
+            columns.extend(coming.by_ref().take(wanted.saturating_sub(columns.len())));
             let is_rest = coming.len() == 0;
             let part = [Measure { bar, columns, ends: ends && is_rest, begins }];
             let setter = Setter::new(scores, &part, 0..1);
@@ -105,6 +106,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
             let [part] = part;
             if fits && !is_rest {
                 columns = part.columns;
+                wanted = 2 * columns.len();
                 continue;
             }
             // Takes as many columns as fit in a line. Grace notes stay with their note if both fit in a line.
@@ -117,6 +119,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
                 break;
             }
             let mut part = Measure { ends: false, ..part };
+            wanted = FEW;
             columns = part.columns.split_off(count);
             // Splitting keeps the memory for all columns that were measured.
             part.columns.shrink_to_fit();

@@ -280,8 +280,7 @@ pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation
 }
 
 /// Returns "draw 3 with a whole-step bend twice and four turns of the breath; there is little time from 7 to -9:
-/// practise at
-/// quarter = 84, where it is comfortable".
+/// practise at quarter = 84, where it is comfortable".
 fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notation: Notation) -> String {
     let melody = request.melody;
     let notes: Vec<usize> =

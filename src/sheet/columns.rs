@@ -15,8 +15,7 @@ use crate::{
 };
 
 /// The lanes of a line of music. Items in one lane may not overlap. Each of several ways to play the tune, one above
-/// the
-/// other, has its own lanes.
+/// the other, has its own lanes.
 pub(super) mod lane {
     use super::Score;
 

@@ -186,7 +186,6 @@ pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, t
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
     let (climb, house) = (climb(tab, scale), HOUSE * scale / 1000);
     // Houses of any size have their feet at the same height: one height for blow notes, and one for draw notes.
-    // house.
     let (blow_foot, draw_foot) = (top + HOUSE, top + HEIGHT - HOUSE);
     let (above, below) = match breath(tab) {
         Some(Breath::Blow) => (blow_foot - climb - house, blow_foot),

@@ -532,8 +532,8 @@ fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     remedy.to_owned()
 }
 
-/// Returns the number of the tune with the title, or the word in a title, that is nearest to the requested title; `None`
-/// if none is near enough.
+/// Returns the number of the tune with the title, or the word in a title, that is nearest to the requested title;
+/// `None` if none is near enough.
 fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
     let book = import::Book::open(bytes).ok()?;
     let titles = book.tunes().iter().filter_map(|tune| Some((tune, tune.title.as_deref()?)));

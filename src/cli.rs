@@ -324,8 +324,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Searches for the best approach on the chosen harp, and passes the ranking to `answer`. If no approach fits the user's
-/// choice, explains why instead; in JSON, `answer` then gets an empty ranking.
+/// Searches for the best approach on the chosen harp, and passes the ranking to `answer`. If no approach fits the
+/// user's choice, explains why instead; in JSON, `answer` then gets an empty ranking.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,

@@ -1,5 +1,5 @@
 //! Measures the search and the whole job, for the checks in `tests/outside/` that compare them with other libraries: it
-//! starts no process and uses only the library.
+//! starts no process and uses only the library, and petgraph for comparison.
 //!
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph

@@ -1,4 +1,4 @@
-"""What the scribe promises: mistakes in a source are found, and endings are played in order.
+"""Tests of the scribe: it finds mistakes in a source, plays repeats and endings in order, and writes notes and words.
 
     python3 -m unittest discover corpus
 """

@@ -62,7 +62,7 @@ def main():
 
 
 def number(source):
-    """The number of a tune, which its source begins with."""
+    """Returns the number of a tune, from the first line of its source: `X:3`."""
     return int(source.read_text(encoding="utf-8").split("\n")[0].removeprefix("X:"))
 
 

@@ -1,7 +1,8 @@
 //! Many tunes: one entry for each, with the best way to play it, as in a table of contents.
 //!
-//! [`Entry::of`] takes the facts that a player wants to know about one tune from the answer for that tune. The other
-//! functions use only entries, so a book may be read in parts, on several machines, and combined afterwards.
+//! [`Entry::of`] takes the facts that a player wants to know about one tune from the answer for that tune. The list of
+//! the tunes and the [`ladder`] use only entries, so a book may be read in parts, on several machines, and combined
+//! afterwards.
 
 pub mod bag;
 pub mod ladder;
@@ -128,7 +129,8 @@ impl Entry {
         TuneChoice::Number(self.number, self.nth)
     }
 
-    /// Returns the effort per note, rounded down; it makes tunes of different lengths comparable.
+    /// Returns the effort per note, rounded down, which makes tunes of different lengths comparable; `None` if no harp
+    /// reaches the tune.
     pub fn effort_per_note(&self) -> Option<u64> {
         self.best.as_ref().map(|best| best.effort / u64::from(best.notes.max(1)))
     }

@@ -1,4 +1,4 @@
-//! The commands. Only this module reads files, examines the terminal and prints.
+//! The commands. Only this module and its submodules read and write files, examine the terminal and print.
 
 mod args;
 mod bag;
@@ -75,12 +75,12 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Err(error) => bail!(typed.explain(&error)),
     };
     typed.renamed().for_each(|hint| message::complain(&hint));
-    // `completions` and `man` run while breathline is being installed, when there is no kit yet.
+    // `completions` and `man` do not use the kit, so a fault in the kit's file does not stop them.
     if !matches!(command, Command::Completions(_) | Command::Man(_)) {
         kit?.tell();
     }
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
-    // A word that names no file may be a part of a file's name, or the value of an option.
+    // Among several files, a word that names no file may be part of a file's name, or the value of an option.
     if let files @ [_, _, ..] = files(&command).as_slice()
         && let Some(words) =
             files.iter().filter(|file| !file.exists()).find_map(|file| typed.stray(file.to_str()?))
@@ -90,7 +90,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     or_list(answer(command), &form, lists)
 }
 
-/// Returns the files of a command that takes several; nothing for other commands.
+/// Returns the files of a command that takes several; an empty list for other commands.
 fn files(command: &Command) -> Vec<&PathBuf> {
     match command {
         Command::Suggest(args) => iter::once(&args.source.file).chain(&args.more).collect(),
@@ -102,7 +102,7 @@ fn files(command: &Command) -> Vec<&PathBuf> {
     }
 }
 
-/// Lists the tunes of a file if it has several and the user chose none.
+/// Lists the tunes of a file if it has several and the user chose none, or if several tunes match the user's choice.
 fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::Result<Exit> {
     let Err(error) = answered else { return answered };
     let Some(ImportError::SeveralTunes { asked, tunes }) = error.downcast_ref() else { return Err(error) };
@@ -111,8 +111,8 @@ fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::
     if lists { Ok(Exit::Answered) } else { Err(error) }
 }
 
-/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. If one file fails,
-/// breathline still answers for the files after it, but the exit code changes.
+/// Answers for one file after the other. On a page, each answer follows the name of its file; in JSON, `answer` writes
+/// it in one line. If a file fails, breathline still answers for the files after it, but the exit code changes.
 fn one_by_one(
     files: &[PathBuf],
     form: &Form,
@@ -164,7 +164,7 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
 enum Form {
     Json,
     Page(args::Output),
-    /// Plain lines, for a command that writes its answer to a file.
+    /// Plain lines, for a command without options for a page: `export`, `sheet`, `completions` and `man`.
     Lines,
 }
 
@@ -228,7 +228,7 @@ fn suggest(mut args: args::Suggest) -> anyhow::Result<Exit> {
     })
 }
 
-/// Answers for one file; `print` writes the answer in JSON.
+/// Answers for one file; `print` prints an answer in JSON.
 fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
@@ -247,7 +247,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
     let rows = top;
-    // In text, one row covers all harps with the same tab, and names these harps.
+    // On a page, one row covers all harps with the same tab, and names these harps.
     let twins = !args.output.json && request.may_share_tabs();
     let changes = match (args.adapt, args.as_written) {
         (true, _) => Changes::AsNeeded,
@@ -324,8 +324,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds the best approach on the chosen harp and passes it to `answer`. If this harp plays no note of the tune there,
-/// explains why, except in JSON.
+/// Searches for the best approach on the chosen harp, and passes the ranking to `answer`. If no approach fits the
+/// user's choice, explains why instead; in JSON, `answer` then gets an empty ranking.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,
@@ -351,7 +351,7 @@ fn with_choice(
 
 /// Returns the best approaches that fit the user's choice.
 fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
-    // On a harp that the user chose, no note that can be played is left out.
+    // If there is only one harp to try, no note that the player can sound on it is left out.
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
@@ -369,7 +369,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     })
 }
 
-/// Explains why there is no answer.
+/// Explains why no approach fits the user's choice.
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
     let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::ALL };
@@ -400,7 +400,7 @@ fn notes(mut args: args::Notes) -> anyhow::Result<Exit> {
     })
 }
 
-/// Shows the tune as read from one file; `print` writes the answer in JSON.
+/// Shows the tune as read from one file; `print` prints an answer in JSON.
 fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     // `notes` has no player, so no player slows an estimated tempo down.
     let read = open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
@@ -413,7 +413,7 @@ fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) 
 }
 
 fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
-    // Without a harp, only the tuning is used, so a harp of any key will do.
+    // If the user names no harp, only the tuning matters, so a harp of any key will do.
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
@@ -508,14 +508,14 @@ fn read_tune(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Re
     Ok(ReadTune::new(name, imported, player, Said { key: source.key, tempo: source.tempo }))
 }
 
-/// Adds the pinned holes.
+/// Adds the pinned holes to a tune.
 fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
     read.pins = pins::read(args, source, &read.imported.melody)?;
     Ok(read)
 }
 
-/// Returns the command's advice for an error. The library cannot give this advice, because it does not know the
-/// command's options.
+/// Returns the command's advice for an error; an empty text if there is none. The library cannot give this advice,
+/// because it does not know the command's options.
 fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     if let ImportError::NoSuchTune { asked: TuneChoice::Title(asked), .. } = error
         && let Some(meant) = near_title(asked, bytes)
@@ -532,7 +532,8 @@ fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     remedy.to_owned()
 }
 
-/// Returns the number of the tune whose title, or a word of that title, is nearest to the requested title.
+/// Returns the number of the tune with the title, or the word in a title, that is nearest to the requested title;
+/// `None` if none is near enough.
 fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
     let book = import::Book::open(bytes).ok()?;
     let titles = book.tunes().iter().filter_map(|tune| Some((tune, tune.title.as_deref()?)));
@@ -559,7 +560,8 @@ fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
     }
 }
 
-/// Returns the bytes of a file, or of standard input for `-`, up to the limit of the import.
+/// Returns the bytes of a file, or of standard input for `-`. Stops one byte after the limit of the import, which then
+/// refuses the file.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
     if path.as_os_str() == "-" {
@@ -576,7 +578,7 @@ fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     files::read(path, limit)
 }
 
-/// Whether the bytes are a typed tab rather than a tune.
+/// Whether the bytes can be a typed tab: they are text, but in no format of a tune.
 fn is_tab(bytes: &[u8]) -> bool {
     !import::is_known(bytes) && tab::read::is_text(bytes)
 }
@@ -586,7 +588,7 @@ fn has_tab(text: &[u8]) -> bool {
     tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
 }
 
-/// Returns the player that the user named or described in a file, with the technique that the user asked for.
+/// Returns the player that the user named or described in a file, with the technique of `--bends` if it is given.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
@@ -610,7 +612,8 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
     Ok(player)
 }
 
-/// Returns the user's tunings and the built-in tunings. A user's tuning replaces a built-in tuning of the same name.
+/// Returns the user's tunings, followed by the built-in tunings. A name finds the first tuning that has it, so a user's
+/// tuning hides a built-in tuning of the same name.
 fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     let mut tunings = Vec::new();
     for path in files {
@@ -621,8 +624,8 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// Returns the harp with a name, in the tuning chosen by another option. If no tuning is chosen, the first tuning of
-/// the user's files applies.
+/// Returns the harp with a name. Its tuning is the one after the colon in the name, or the one of `--tuning`; otherwise
+/// the first tuning of the user's files or, without such files, the tuning that the name implies.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {

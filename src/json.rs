@@ -1,8 +1,10 @@
-//! Writes answers as JSON: one object with `"schema": 1`, from types that serve only the JSON answers.
+//! Writes answers as JSON: one object with `"schema": 1`, or one such object on each line for a book. The data for the
+//! scripts of pages has no schema number.
 //!
 //! The field names and their meaning are the contract with other programs; they change only with the schema number.
-//! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Times are
-//! in quarters, as decimal numbers. Places are in beats of the time signature.
+//! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Onsets and
+//! durations are in quarters, as decimal numbers. Times are in seconds in a field `seconds`, and in milliseconds in a
+//! field that ends in `_ms`. A `beat` is in the unit of the time signature.
 
 mod approach;
 pub mod bag;
@@ -32,7 +34,7 @@ use crate::clean::is_hidden;
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {
-    // The types of the answers contain only strings, numbers and lists, which always serialise.
+    // The types of the answers contain nothing that could fail to serialise.
     let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');
     text

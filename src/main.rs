@@ -1,4 +1,4 @@
-//! The command `breathline`: parses the arguments, runs, and returns the exit code.
+//! The program `breathline`: parses the arguments, runs the command that they name, and sets the exit code.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 

@@ -48,7 +48,8 @@ impl Mode {
         }
     }
 
-    /// Reads a mode's name, its other names and the usual short forms. A single `M` means major, a single `m` minor.
+    /// Reads a mode from its name, another of its names, or a usual short form. A single `M` means major, a single `m`
+    /// minor.
     pub fn parse(text: &str) -> Option<Mode> {
         if text == "M" {
             return Some(Mode::Major);

@@ -3,8 +3,8 @@
 /// Returns the word nearest to a mistyped word, regardless of case; `None` if no word is near enough.
 ///
 /// A word is near if one of the two begins with the other, or if few typing slips turn one into the other. One slip is
-/// allowed in a word of up to five letters, and one more for every six letters. A slip is a letter that is extra,
-/// missing, wrong, or swapped with its neighbour.
+/// allowed in a word of up to five letters, and one more for every six letters; the slips must be fewer than the
+/// letters of the mistyped word. A slip is a letter that is extra, missing, wrong, or swapped with its neighbour.
 ///
 /// ```
 /// # use breathline::near;

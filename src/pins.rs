@@ -1,6 +1,6 @@
 //! Pins in the form that people write: `3:2=-2` pins draw 2 to the note at bar 3, beat 2.
 //!
-//! Bars and beats are counted as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time
+//! Bars and beats are counted as on every page: from 1, with a pickup as bar 0; a beat is the unit of the time
 //! signature. The hole may be written in any notation of [`crate::tab::read`]. A file of pins has one pin on each line;
 //! blank lines and any text after `#` are ignored. If two pins have the same place, the later one wins.
 
@@ -56,7 +56,7 @@ pub enum PinError {
     NotAPin {
         /// The text.
         text: String,
-        /// The line in a file of pins.
+        /// The line, counted from 1, if the text is in a file of pins.
         line: Option<usize>,
     },
     /// The tune has no such bar, or the bar has no notes.
@@ -79,7 +79,7 @@ pub enum PinError {
 
 impl WrittenPin {
     /// Returns the pin that fixes a note of a melody to an action; `None` for a grace note, which has no beat of its
-    /// own.
+    /// own, and for an index without a note.
     pub fn to(melody: &Melody, note: usize, action: Action) -> Option<WrittenPin> {
         let place = melody.notes.get(note).filter(|note| !note.grace).map(|_| melody.place(note, 1))?;
         Some(WrittenPin { bar: place.bar, beat: place.beat.rounded(), action })
@@ -182,7 +182,7 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
 }
 
 /// Prices the holes on which a row could play a note, without those that conflict with the request's other pins.
-/// Returns `None` for a grace note, which cannot be pinned.
+/// Returns `None` for a grace note, which cannot be pinned, and for an index without a note.
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
     let effort = |pins: &[Pin]| {

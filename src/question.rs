@@ -22,8 +22,8 @@ use crate::{
 pub struct ReadTune {
     /// The name to show if the file has no title.
     pub name: String,
-    /// The imported file; if the file states no tempo or no key signature, the melody has an assumed tempo or the
-    /// signature of the key.
+    /// The imported file, at the player's tempo if the player states one. If the file lacks a tempo or a key signature,
+    /// the melody has an assumed tempo or the signature of the key.
     pub imported: Imported,
     /// The key.
     pub key: KeyFinding,
@@ -45,10 +45,10 @@ pub struct Said {
 pub enum Changes {
     /// No notes.
     None,
-    /// Some notes, if the winner lacks only a few.
+    /// The notes that the winner needs changed, if it lacks only a little of the tune.
     #[default]
     AFew,
-    /// All notes that the winner cannot play, and notes that force many bends.
+    /// The notes that the winner needs changed, however many; if it bends often, also notes that force bends.
     AsNeeded,
 }
 
@@ -86,8 +86,9 @@ impl ReadTune {
         Tune { name: &self.name, imported: &self.imported, key: &self.key }
     }
 
-    /// Ranks the ways to play the tune: the rows of `wanted`, and the first `top` rows for the runner-up key; changes
-    /// the tune for the winner. Returns the ranking and the request that its rows answer, which may be for any key.
+    /// Ranks the ways to play the tune: the rows of `wanted` and, if the key is in doubt, the first `top` rows for the
+    /// runner-up key. Compares the winner with a search without the pins, and changes the tune for the winner. Returns
+    /// the ranking and the request that its rows answer, which may be for any key.
     pub fn rank<'a>(
         &self,
         request: &Request<'a>,

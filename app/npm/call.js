@@ -1,6 +1,6 @@
 // Calls an instance of the library's WebAssembly. The page's worker, the package and the tests share this function.
 
-// Asks about a file (its bytes) with choices. Returns the answer as JSON text.
+// Asks a question about a file, given its bytes and the choices. Returns the answer as JSON text.
 export function call(exports, file, choices) {
   const give = bytes => {
     const at = exports.room(bytes.length);

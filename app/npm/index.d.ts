@@ -8,7 +8,7 @@ export * from "./answers.js";
 /** A tune: the bytes of a MIDI, MusicXML or ABC file, or ABC as a string. */
 export type TuneFile = Uint8Array | ArrayBuffer | string;
 
-/** The options, under the names that the answers use. A missing option has the command's default. */
+/** The options, with underscores in their names, as in the answers. A missing option has the command's default. */
 export interface Options {
   /** The name of a tune without a title. */
   name?: string;
@@ -40,19 +40,19 @@ export interface Options {
   octave?: number;
   /** The pinned holes, each as bar, beat and hole, as in "3:2=-2". */
   pins?: string[];
-  /** Only ways that use this part of the harp. */
+  /** Only ways that keep most notes in this part of the harp. */
   register?: "low" | "middle" | "high";
-  /** Put the ways that play every note first. */
+  /** Leave out no note that the player can sound, and put the ways that play every note first. */
   every_note?: boolean;
   /** The changes that the best way may make to the tune. */
   changes?: "none" | "few" | "needed";
-  /** How the tab in files tells blow from draw. */
+  /** How the tab in files distinguishes blow from draw. */
   tab_style?: "signed" | "plus" | "arrows" | "letters" | "parentheses" | "circled" | "rows";
   /** The mark for each half step of a bend, in files. */
   bend_mark?: "'" | "/" | "b" | "steps";
   /** The mark of an overblow or overdraw, in files. */
   over_mark?: "o" | "degree" | "names";
-  /** The row of the ranking that the files show, from 0; the best row if the ranking is shorter. */
+  /** The row of the ranking that files show, from 0; the best row if the ranking is shorter. A page shows all rows. */
   row?: number;
 }
 
@@ -78,7 +78,7 @@ export interface Listed {
 
 /** An error in a tune or an option, as a line for a musician. */
 export class BreathlineError extends Error {
-  /** The tunes of a file with several tunes, if none was chosen. */
+  /** The tunes of a file with several tunes, if none was chosen or several match the choice. */
   tunes?: Listed[];
 }
 
@@ -94,5 +94,5 @@ export function notes(tune: TuneFile, options?: Options): Promise<Notes>;
 /** Checks a typed tab for a harp, as in "C": the answer of `breathline check --tab --json`. */
 export function check(tune: TuneFile, tab: string, harp: string, options?: Options): Promise<Check>;
 
-/** Writes the best way as files: the part for a notation program, the sheet, the tab, or the page to practise from. */
+/** Returns files to save: a way to play the tune, by default the best, in one of the forms, or the pins. */
 export function files(tune: TuneFile, form: Form, options?: Options): Promise<File[]>;

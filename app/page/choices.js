@@ -117,7 +117,7 @@ export function fresh() {
   };
 }
 
-// Offers the parts, voices and repeats of the file.
+// Offers the parts, voices and repeats of the file, and shows the key and the tempo that apply without a choice.
 export function offer({parts, part, voices, repeats, key, data}) {
   const select = form.elements.part;
   const asked = select.value;

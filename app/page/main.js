@@ -59,7 +59,7 @@ async function open(bytes, name, called) {
 let latest = 0;
 
 // Asks for the answer to the present choices and shows it. The `first` answer for a tune is shown from the top. Returns
-// whether the file could be read.
+// whether the answer is free of errors.
 async function answer(first, repin) {
   const number = ++latest;
   const settled = () => { if (number === latest) document.body.classList.remove("waiting"); };
@@ -70,7 +70,7 @@ async function answer(first, repin) {
   look();
   const found = await answered;
   if (!found) return true;
-  // The user may have opened another file in the meantime.
+  // The user may have turned to the first screen in the meantime.
   const left = !first && document.body.dataset.screen === "begin";
   if (!left) trouble(found.error ? `${file.called}: ${found.error}` : "", found.error && found.pins);
   if (found.tunes) offerTunes(found.tunes);

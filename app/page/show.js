@@ -30,10 +30,10 @@ async function letters(rules) {
   loaded = rules;
 }
 
-// The fonts of a check's sheet, which has words of its own.
+// The fonts of a check's sheet, which has other words than the sheet of the answer.
 let checkFaces = [];
 
-// Shows a check, whose two ways the player can play; null removes it.
+// Shows a check, whose ways the player can play; null removes the check that is shown.
 export async function showCheck(check) {
   const place = find("checked");
   if (!check && !place.firstChild) return;
@@ -70,7 +70,7 @@ export function made(html) {
 // The lines for this screen that are below its lower edge. They are inserted after the visible lines have been drawn.
 let rest = null;
 
-// Returns the sheet with only the `first` lines of its music for this screen.
+// Returns the sheet for this screen, with at most `first` lines of its music.
 function sheet(shown, first) {
   const pieces = made(shown.sheet);
   const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
@@ -81,8 +81,8 @@ function sheet(shown, first) {
   return pieces;
 }
 
-// The number of lines that begin above the lower edge of the screen, and the height of the sheet. Measured while the
-// library works, because measuring later would cost a layout.
+// The number of lines that begin above the lower edge of the screen, and the height of the sheet. They are measured
+// while the library works, because measuring later would cost a layout.
 let sight = {lines: 0, height: 0};
 
 export function look() {
@@ -134,7 +134,8 @@ const drawn = () => new Promise(done => {
 const FEW = 3;
 
 // Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its
-// sheet come first, and the rest a moment later. The `first` answer for a tune is played at the tune's tempo.
+// sheet come first, and the rest a moment later. The `first` answer for a tune is played from the beginning, at the
+// tune's tempo.
 export async function show(shown, {first, turn, choose, pick}) {
   const number = ++newest;
   await letters(shown.letters);

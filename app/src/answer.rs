@@ -27,7 +27,8 @@ struct Answer {
     /// An error in one line, for a musician.
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<String>,
-    /// The tunes of a file with several tunes, if the player chose none.
+    /// The tunes of a file with several tunes, if the player chose none, or those that match the player's choice, if
+    /// several do.
     #[serde(skip_serializing_if = "Option::is_none")]
     tunes: Option<Vec<Listed>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -40,7 +41,7 @@ struct Answer {
     /// The holes that the player can choose for a note, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     holes: Option<String>,
-    /// The pinned holes, as HTML; also set beside an error, because the pins may be its cause.
+    /// The pinned holes, as HTML; set beside `shown`, and beside an error that the pins may have caused.
     #[serde(skip_serializing_if = "Option::is_none")]
     pins: Option<String>,
     /// An answer of the contract, as JSON.
@@ -122,7 +123,7 @@ struct Part {
 /// A file to download: text or bytes.
 #[derive(Serialize)]
 struct File {
-    /// The file name ending, such as `mid` or `2.svg`.
+    /// The ending of the file's name, such as `mid` or `2.svg`.
     ending: String,
     kind: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -137,7 +138,7 @@ pub(crate) fn answer(file: &[u8], choices: &[u8]) -> String {
         .map_err(|error| Answer::wrong(format!("the choices cannot be read: {error}")))
         .and_then(|choices| answered(file, choices))
         .unwrap_or_else(|wrong| wrong);
-    // Texts, numbers and lists can always be serialised.
+    // The answer contains nothing that could fail to serialise.
     serde_json::to_string(&answer).unwrap_or_default()
 }
 
@@ -231,7 +232,7 @@ fn lesson(
     })
 }
 
-/// Compares a tab with the tune, and shows the result.
+/// Compares a tab with the tune, and passes the result to `show`.
 fn checked(
     read: &ReadTune,
     request: &Request,
@@ -271,7 +272,7 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
-/// Returns a row's place: its harp and the move of the tune.
+/// Returns a row's place: its harp, and the octaves and semitones by which it moves the tune.
 fn place(row: &Approach) -> String {
     format!("{} {} {}", row.harp, row.octave, row.transposed.0)
 }
@@ -405,7 +406,8 @@ impl<'a> Asked<'a> {
         Ok(Answer { files: Some(files), ..Answer::default() })
     }
 
-    /// Arranges the same way to play the tune, with its repeats written out, because MIDI has no repeat signs.
+    /// Arranges the tune for the same harp, octave and key, with its repeats written out, because MIDI has no repeat
+    /// signs.
     fn unfolded(&self, row: &Approach, notation: Notation) -> Result<Arrangement, Answer> {
         let options = ImportOptions { unfold: true, ..self.choices.import_options() };
         let imported = import::import(self.file, &options).map_err(Answer::wrong)?;

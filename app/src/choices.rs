@@ -1,5 +1,5 @@
 //! The player's choices on the page, and their conversion to the library's types. The words are the same as on the
-//! command line.
+//! command line, except the words of `changes`.
 
 use breathline::{
     harp::{Harp, Position, Technique, Tuning},
@@ -89,7 +89,7 @@ pub(crate) enum Form {
     Svg,
     /// The tab as text.
     Text,
-    /// The practice page.
+    /// The page to practise from.
     Page,
     /// The pinned holes, in the file that the command keeps beside a tune.
     Pins,
@@ -152,7 +152,7 @@ impl Choices {
         }
     }
 
-    /// Returns the chosen harps with the named harp added, and the named harp itself.
+    /// Returns the chosen harps, to which the named harp is added if it is not among them, and the named harp itself.
     pub(crate) fn harps_with(&self, name: &str) -> Result<(Vec<Harp>, Harp), String> {
         let named =
             Harp::parse_list(&[name.to_owned()], Tuning::built_in()).map_err(|error| error.to_string())?;

@@ -1,7 +1,7 @@
 //! breathline for a browser: the library as WebAssembly behind a single call, and the page around it (`app/page`).
 //!
 //! The page passes a file's bytes and a [`choices::Choices`] as JSON, and gets an answer as JSON ([`answer`]). The
-//! crate adds only this interface: the library makes every decision, word and picture.
+//! crate adds only this interface and a few error messages: the library makes every decision, page and picture.
 //!
 //! # The call
 //!

@@ -1,4 +1,4 @@
-//! Measures the shortest time of many runs, which is the time on an otherwise idle machine.
+//! Measures the shortest time of many runs, which comes closest to the time on an idle machine.
 
 use std::{
     hint::black_box,

@@ -1,4 +1,5 @@
 """Turns the tunes' sources into MusicXML and MIDI.
 
-`read` makes a `tune.Tune` from the text, `musicxml`, `midi` and `band` write it. Standard library only.
+`read` makes a `tune.Tune` from the text; `musicxml`, `midi` and `band` write it; `catalogue` lists all tunes. The package
+uses only the standard library.
 """

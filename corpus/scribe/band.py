@@ -1,7 +1,7 @@
 """Arranges a tune with chord symbols for a small band: drums, bass, chords and melody.
 
-The tracks have no names and the melody comes last, as in many files that are passed round. Repeats are played
-out, because a band plays them, and the tune starts with a whole bar: the pickup has rests before it.
+The tracks have no names, and the melody comes last, as in many files in circulation. Repeats are written out, because a
+band plays them. The file starts with a whole bar, in which rests precede the pickup.
 """
 
 from fractions import Fraction
@@ -46,7 +46,7 @@ def band(tune: Tune) -> bytes:
 
 
 def symbols(bars, at):
-    """The chord symbols with their times, the first moved to the start."""
+    """Returns the chord symbols with their times; the first symbol is moved to the start."""
     found = []
     for bar in bars:
         for note in bar.notes:
@@ -57,7 +57,7 @@ def symbols(bars, at):
 
 
 def key_of(name, lowest):
-    """The MIDI note of a name within the octave that starts at `lowest`."""
+    """Returns the MIDI number of the named note within the octave that starts at `lowest`."""
     tone = SEMITONES[name[0]] + name.count("#") - name.count("b")
     return lowest + (tone - lowest) % 12
 

@@ -1,4 +1,4 @@
-"""The table of tunes in the corpus' README. What a tune exercises is found in its notes, so it is always true."""
+"""The table of tunes in the README of the corpus. The features of a tune are found in its notes, so they are true."""
 
 from fractions import Fraction
 
@@ -7,7 +7,7 @@ END = "<!-- end of tunes -->"
 
 
 def with_table(readme, tunes):
-    """The README with its table of tunes replaced."""
+    """Returns the README with its table of tunes replaced."""
     before, _, rest = readme.partition(START)
     after = rest.partition(END)[2]
     rows = [
@@ -29,7 +29,7 @@ def row(tune):
 
 
 def compass(tune):
-    """Lowest and highest note."""
+    """Returns the lowest and the highest note: `D4–A5`."""
     pitches = sorted({note.pitch for note in tune.notes if note.pitch}, key=lambda pitch: pitch.midi)
     return f"{pitches[0]}–{pitches[-1]}"
 
@@ -69,14 +69,14 @@ def features(tune):
 
 
 def dotted_pair(bar):
-    """A dotted note and the short one that completes its beat (in 6/8 a dotted quarter is a beat by itself)."""
+    """Whether a dotted note has a short neighbour that completes its beat. In 6/8, a dotted quarter is a whole beat."""
     shorts = {Fraction(1, 4)} if bar.meter.unit == 8 else {Fraction(1, 4), Fraction(1, 2)}
     pairs = ({a.written, b.written} for a, b in zip(bar.notes, bar.notes[1:]))
     return any(min(pair) in shorts and max(pair) == 3 * min(pair) for pair in pairs)
 
 
 def melisma(notes):
-    """A syllable that is held over several notes, ties not counted."""
+    """Whether a syllable is held over several notes. Tied notes count as one."""
     sung = [note for note in notes if note.pitch]
     if not any(note.lyrics for note in sung):
         return False

@@ -1,14 +1,14 @@
-"""Writes a tune as a Standard MIDI File: format 1, as written (repeats are not played out)."""
+"""Writes a tune as a Standard MIDI File of format 1. Repeats are not written out."""
 
 from collections import Counter
 from fractions import Fraction
 
 from .tune import Tune
 
-TICKS = 480  # to the quarter
+TICKS = 480  # per quarter
 GRACE = TICKS // 8  # a thirty-second note, taken from the note that the grace belongs to
 VELOCITY = 80
-# The order of events at one time: what holds, then what stops, then what starts.
+# The order of events at the same time: settings and names, ends of notes, syllables, starts of notes.
 META, OFF, LYRIC, ON = range(4)
 
 
@@ -18,10 +18,10 @@ def midi(tune: Tune) -> bytes:
 
 
 def conductor(tune, bars):
-    """Title, tempo, meters and keys.
+    """Returns the events for title, tempo, meters and keys.
 
-    MIDI has no bars, only meters. A pickup and the halves of a bar cut by a repeat therefore get a meter of
-    their own length, or every bar line after them would be in the wrong place.
+    MIDI has no bars, only meters. A pickup and the halves of a bar that a repeat cuts therefore get a meter of that
+    length. Otherwise, every bar line after them would be in the wrong place.
     """
     events = [(0, META, meta(0x03, latin(tune.title))), tempo(tune.tempo)]
     at, meter, key = Fraction(0), None, None
@@ -50,14 +50,14 @@ def time_signature(at, beats, unit):
 
 
 def key_signature(at, key):
-    """MIDI knows only major and minor; for the other modes the signature is right and "major" means nothing."""
+    """Returns the event for a key. MIDI has only major and minor; other modes become major, with their own signature."""
     return (ticks(at), META, meta(0x59, bytes([key.fifths % 256, key.mode in ("minor", "aeolian")])))
 
 
 def notes(bars, channel=0, at=Fraction(0)):
-    """The melody with its words (RP-017: a syllable an event, a space after a word's last).
+    """Returns the events of the melody and of its words: an event for each syllable, and a space after a word (RP-017).
 
-    A bar that is played again takes the next verse, or the first if there is no other.
+    When a bar is played again, it takes the words of the next verse, or of the first verse if there is no other.
     """
     events = []
     times = Counter()
@@ -98,7 +98,7 @@ def meta(kind, content):
 
 
 def latin(text):
-    """MIDI's text is Latin-1 unless it says otherwise (RP-026); a typographic apostrophe becomes a plain one."""
+    """Returns text in Latin-1, the default of MIDI (RP-026). A typographic apostrophe becomes a straight one."""
     return text.replace("\u2019", "'").encode("latin-1")
 
 
@@ -121,7 +121,7 @@ def file(tracks):
 
 
 def variable(number):
-    """MIDI's numbers of variable length: seven bits a byte, the last without its top bit."""
+    """Returns a number in MIDI's variable length: seven bits in each byte, and the top bit set in all but the last."""
     out = [number & 0x7F]
     while number := number >> 7:
         out.append(0x80 | number & 0x7F)

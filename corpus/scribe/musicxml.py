@@ -1,4 +1,4 @@
-"""Writes a tune as MusicXML 4.0, partwise, and in its zip container."""
+"""Writes a tune as partwise MusicXML 4.0, as plain text and in the zip container."""
 
 import io
 import re
@@ -17,7 +17,7 @@ TYPES = {
     Fraction(1, 4): "16th",
     Fraction(1, 8): "32nd",
 }
-# The kinds of chord that the tunes use: text after the root, MusicXML's word.
+# The kinds of chord that the tunes use: the text after the root, and MusicXML's word.
 CHORD_KINDS = {"": "major", "m": "minor", "7": "dominant", "m7": "minor-seventh"}
 HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">
@@ -39,7 +39,7 @@ class Writer:
         self.depth = 0
 
     def put(self, tag, content=None, **attributes):
-        """An element without children."""
+        """Adds an element without children."""
         start = self.start(tag, attributes)
         self.line(f"<{start}/>" if content is None else f"<{start}>{escape(str(content))}</{tag}>")
 
@@ -200,7 +200,7 @@ def harmony(out, chord):
 
 
 def split_chord(chord):
-    """Root, kind (a key of `CHORD_KINDS`) and bass of a chord symbol such as `Am7/C`."""
+    """Returns the root, the kind (a key of `CHORD_KINDS`) and the bass of a chord symbol such as `Am7/C`."""
     match = re.fullmatch(r"([A-G][#b]?)([^/]*)(?:/([A-G][#b]?))?", chord)
     if not match or match[2] not in CHORD_KINDS:
         raise SourceError(f"chord symbol {chord!r} is not known; its kind must be one of {sorted(CHORD_KINDS)}")
@@ -286,7 +286,7 @@ def notations(out, note):
 
 
 def look(length):
-    """The note type and the number of dots of a length in quarters."""
+    """Returns the note type and the number of dots for a length in quarters."""
     if length in TYPES:
         return TYPES[length], 0
     return TYPES[length / Fraction(3, 2)], 1
@@ -297,11 +297,11 @@ def decimal(number):
 
 
 def compressed(name, text):
-    """The text in MusicXML's zip container, always the same bytes for the same text and zlib."""
+    """Returns the text in MusicXML's zip container. The same text and the same zlib give the same bytes."""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w") as archive:
         for path, content, method in (
-            # The type comes first and unpacked, so that it can be told from the first bytes.
+            # The media type comes first and unpacked, so that programs recognise the file by its first bytes.
             ("mimetype", "application/vnd.recordare.musicxml", zipfile.ZIP_STORED),
             ("META-INF/container.xml", CONTAINER.format(quoteattr(f"{name}.musicxml")), zipfile.ZIP_DEFLATED),
             (f"{name}.musicxml", text, zipfile.ZIP_DEFLATED),

@@ -1,9 +1,10 @@
 """Reads a tune from text in a small part of ABC 2.1 (the open standard for tunes as text).
 
-What is read: the header fields T, R, O, S, C, M, L, Q, K; notes, rests, accidentals, lengths, broken rhythm,
-triplets `(3`, ties, slurs, grace notes, chord symbols, `[K:]` and `[M:]`, repeats, first and second endings,
-`!fine!`, `!D.C.!`, `!fermata!`, `!breath!` (written before the note after which one breathes), and `w:` lines,
-one for each verse, with `-`, `_`, `*` and `~`. Anything else is an error and not passed over.
+The reader knows the header fields X, T, R, O, S, C, M, L, Q, K; comments, and `%%also` with further files to write;
+notes, rests, accidentals, lengths, broken rhythm, triplets `(3`, ties, slurs, grace notes, chord symbols, `[K:]` and
+`[M:]`, repeats, first and second endings; `!fine!`, `!D.C.!`, `!fermata!`, and `!breath!`, written before the note
+after which the player breathes; and `w:` lines, one for each verse, with `-`, `_`, `*` and `~`. Anything else is an
+error.
 """
 
 import re
@@ -35,7 +36,7 @@ TOKEN = re.compile(
 
 
 def read(text, name):
-    """The tune in `text`; `name` names its files and stands in errors. Raises `SourceError`."""
+    """Returns the tune in `text`; `name` is the name of its files, and errors begin with it. Raises `SourceError`."""
     return Reader(name).read(text)
 
 
@@ -51,9 +52,9 @@ class Reader:
         self.bar = None
         self.line_notes = []  # the notes of the last music line, for the words under it
         self.verse = 0
-        self.in_word = {}  # verses whose last syllable goes on
-        self.accidentals = {}  # that hold until the next bar line
-        # What is waiting for the next note.
+        self.in_word = {}  # the verses whose last syllable ends with a hyphen
+        self.accidentals = {}  # those that hold until the next bar line
+        # What the next note needs from the signs before it.
         self.waiting = Note(None, Fraction(0), Fraction(0))
         self.triplet_left = 0
         self.broken = None

@@ -1,6 +1,6 @@
-"""What a tune is: bars of notes, and the order in which the bars are played.
+"""A tune: its bars of notes, and the order in which the bars are played.
 
-All lengths are `Fraction`s of a quarter note, so nothing is ever rounded.
+All lengths are in quarter notes, as `Fraction`s, so nothing is ever rounded.
 """
 
 from dataclasses import dataclass, field
@@ -8,7 +8,7 @@ from fractions import Fraction
 
 STEPS = "CDEFGAB"
 SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-# Fifths that a mode's key signature lies above the major key on the same tonic.
+# The number of fifths by which a mode's key signature lies above that of the major key on the same tonic.
 MODE_FIFTHS = {
     "major": 0,
     "minor": -3,
@@ -49,7 +49,7 @@ class Key:
         return natural + 7 * (self.tonic.count("#") - self.tonic.count("b")) + MODE_FIFTHS[self.mode]
 
     def alter(self, step):
-        """What the key signature does to a step."""
+        """Returns how the key signature alters a step: 1 for a sharp, -1 for a flat, 0 for neither."""
         sharps, flats = "FCGDAEB"[: max(self.fifths, 0)], "BEADGCF"[: max(-self.fifths, 0)]
         return (step in sharps) - (step in flats)
 
@@ -89,23 +89,23 @@ class Lyric:
     text: str
     hyphen_before: bool = False
     hyphen_after: bool = False
-    extend: bool = False  # held over notes without a syllable of their own
+    extend: bool = False  # held over notes that have no syllable
 
 
 @dataclass
 class Note:
-    """A note, or a rest when `pitch` is `None`."""
+    """A note, or a rest if `pitch` is `None`."""
 
     pitch: Pitch | None
-    written: Fraction  # as the note looks
-    length: Fraction  # as it sounds: shorter within a triplet
-    accidental: str | None = None  # the sign that is printed, if one is
+    written: Fraction  # the length as written
+    length: Fraction  # the length as played: shorter in a triplet
+    accidental: str | None = None  # the printed sign, if any
     tuplet: str | None = None  # "start", "inside" or "stop" of a triplet
     tie_start: bool = False
     tie_stop: bool = False
     slurs_start: int = 0
     slurs_stop: int = 0
-    graces: list[tuple[Pitch, str | None]] = field(default_factory=list)  # with printed accidental
+    graces: list[tuple[Pitch, str | None]] = field(default_factory=list)  # with their printed accidentals
     chord: str | None = None
     marks: set[str] = field(default_factory=set)  # breath, fermata, fine, D.C.
     lyrics: dict[int, Lyric] = field(default_factory=dict)  # by verse
@@ -113,7 +113,7 @@ class Note:
 
 @dataclass
 class Bar:
-    line: int  # of the source
+    line: int  # the line of the source
     key: Key
     meter: Meter
     notes: list[Note] = field(default_factory=list)
@@ -124,7 +124,7 @@ class Bar:
     ending: int | None = None
     ending_start: bool = False
     ending_stop: bool = False
-    double: bool = False  # a double bar line after it
+    double: bool = False  # whether a double bar line follows
 
     @property
     def length(self):
@@ -136,7 +136,7 @@ class Bar:
 
 @dataclass
 class Tune:
-    name: str  # of the file
+    name: str  # the name of its files
     title: str
     form: str
     origin: str
@@ -156,7 +156,7 @@ class Tune:
 
 
 def played(bars):
-    """The bars in the order of playing: repeats and endings taken, and after a D.C. no repeats."""
+    """Returns the bars in the order in which they are played: with repeats and endings, but no repeats after a D.C."""
     order, section, time, again = [], 0, 1, False
     at = 0
     while at < len(bars):
@@ -184,9 +184,10 @@ def played(bars):
 
 
 def check_bars(tune):
-    """Every bar adds up to its meter; where a repeat cuts a bar, both halves do together, as played."""
+    """Checks that every bar adds up to its meter, in the order of playing. Where a repeat cuts a bar, its two halves
+    must do so together; a last bar that is too short must do so together with the pickup."""
     pickup = Fraction(0)
-    cut = Fraction(0)  # what has been played of a bar that a repeat has cut
+    cut = Fraction(0)  # the part already played of a bar that a repeat has cut
     order = played(tune.bars)
     for index, bar in enumerate(order):
         want, have = bar.meter.bar, bar.length

@@ -1,8 +1,8 @@
 //! Finds which harps to own: the bags of a few harps that play the most tunes of a book well for their price.
 //!
 //! A bag is worth showing if no other bag of the same price or less plays as many tunes. These bags form a curve: the
-//! higher the price, the more tunes. If all harps have the same price, the curve has at most one bag of each size. This
-//! problem is called maximum coverage; branch and bound solves it exactly.
+//! higher the price, the more tunes. If all harps have the same price, the curve has at most one bag of each size. The
+//! problem is called maximum coverage, with prices budgeted maximum coverage; branch and bound solves it exactly.
 //!
 //! **State.** The chosen harps, their price, and the tunes that they play. **Branch.** The harp that adds the most
 //! tunes for its price is taken first; the second branch leaves that harp out. **Bound.** The number of tunes that a
@@ -11,10 +11,10 @@
 //! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
 //! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
 //! Of bags with the same price and the same number of tunes, the one found first wins. Of two harps that add equally
-//! many tunes, the search takes the earlier one first.
+//! many tunes for the same price, the search takes the earlier one first.
 //!
-//! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
-//! the answer states how many tunes the best bag can play at most.
+//! **Cost.** A search among twelve harps takes microseconds. With many harps, the search for each size stops after
+//! [`MOST_STEPS`], and the answer states how many tunes a bag of each price can play at most.
 
 use std::{cmp::Reverse, num::NonZeroU32};
 
@@ -22,7 +22,7 @@ use itertools::Itertools;
 
 use crate::search::{Approach, Request, ways};
 
-/// The largest number of branches that are searched: about ten seconds for a thousand tunes.
+/// The largest number of branches that are searched for one size of bag: about ten seconds for a thousand tunes.
 pub const MOST_STEPS: u64 = 20_000_000;
 
 /// The conditions for playing a tune well.
@@ -125,8 +125,9 @@ pub struct Bag {
     pub at_most: usize,
 }
 
-/// Returns the best bags of up to `most` harps for their price, from the cheapest up, given the tunes that the harps
-/// already owned play. The last bag plays as many tunes as any bag of up to `most` harps can.
+/// Returns the best bags of up to `most` harps for their price, from the cheapest up. `owned` has the tunes that the
+/// harps already owned play. Unless the search stopped early, the last bag plays as many tunes as any bag of up to
+/// `most` harps can. The list is empty if no harp adds a tune.
 pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     let none = Bag { harps: Vec::new(), price: 0, tunes: owned.count(), at_most: owned.count() };
     let playable = offers.iter().fold(owned.clone(), |all, offer| all.with(&offer.tunes)).count();
@@ -182,8 +183,8 @@ struct Search<'a> {
     settled: u64,
     /// The number of branches that may still be searched.
     steps: u64,
-    /// Bounds for the branches skipped for lack of steps: a price, and the most tunes that a branch could play from this
-    /// price on.
+    /// Bounds for the branches skipped for lack of steps: a price, and the most tunes that a branch could play from
+    /// this price on.
     open: Vec<(u64, usize)>,
 }
 
@@ -222,7 +223,7 @@ impl Search<'_> {
         }
     }
 
-    /// Puts a bag on the curve if no bag of its price or less plays as many tunes.
+    /// Puts a bag on the curve if no bag of its price or less plays as many tunes, and removes the bags that it beats.
     fn record(&mut self, harps: &[usize], price: u64, tunes: usize) {
         let after = self.curve.partition_point(|bag| bag.price <= price);
         if self.curve[after - 1].tunes >= tunes {

@@ -1,8 +1,8 @@
 //! Finds which tunes to learn next: a ladder through a book.
 //!
 //! Each rung is the tune that adds the least to the rungs before it: new bends, a wider jump, a faster change of
-//! breath. Of tunes that add equally little, the easier comes first. A tune that adds nothing is not a rung: the player
-//! can play it once the rung below it is learned, and the rung's `opens` counts the tune.
+//! breath. Of tunes that add equally little, the easier comes first. Above the first rung, a tune that adds nothing is
+//! not a rung: the player can play it once the rung below it is learned, and the `opens` of that rung counts it.
 
 use std::collections::BTreeSet;
 
@@ -19,7 +19,7 @@ pub struct Rung {
     pub entry: usize,
     /// The demands that are new in the tune.
     pub adds: Vec<Demand>,
-    /// The number of other tunes that make no new demand after this rung, but did before it.
+    /// The number of other tunes that remain before this rung and make no new demand after it.
     pub opens: usize,
 }
 
@@ -35,8 +35,9 @@ pub enum Demand {
 }
 
 impl Demand {
-    /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
-    /// hole, and a change of breath adds one for each shortening by a fifth. The prices are our judgement.
+    /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a wider jump adds one
+    /// for each further hole, and a faster change of breath adds one for each shortening by a fifth that it begins. The
+    /// prices are our judgement.
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,

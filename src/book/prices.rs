@@ -68,7 +68,7 @@ impl Prices {
     }
 
     /// Returns the price of a harp: its own price, otherwise the price of its register, of its tuning, or of every
-    /// harp.
+    /// harp, in this order; `None` if the file has none of these.
     pub fn of(&self, harp: &Harp) -> Option<NonZeroU32> {
         let is_it = [
             |named: &Named, harp: &Harp| matches!(named, Named::Harp(one) if **one == *harp),

@@ -1,4 +1,5 @@
-//! `breathline book`: reads many tunes on all cores, and shows which tunes suit the harps and the player.
+//! `breathline book`: reads many tunes on all cores, or joins earlier answers, and shows which tunes suit the harps and
+//! the player.
 
 use std::{
     fs,
@@ -81,7 +82,8 @@ fn wanted(args: &args::Book, entry: &Entry) -> bool {
         })
 }
 
-/// Puts the chosen tunes in order. In every order, equal tunes stay in the order of the files.
+/// Puts the chosen tunes in order, and keeps only the easiest ones if the user asked for them. In every order, equal
+/// tunes stay in the order of the files.
 fn sort(args: &args::Book, entries: &[Entry], chosen: &mut Vec<usize>) {
     let title = |tune: usize| entries[tune].title.to_lowercase();
     let harp = |tune: usize| entries[tune].best.as_ref().map(|best| best.harp.as_str());
@@ -99,7 +101,7 @@ fn sort(args: &args::Book, entries: &[Entry], chosen: &mut Vec<usize>) {
     chosen.truncate(args.easiest.unwrap_or(usize::MAX));
 }
 
-/// Reads earlier answers.
+/// Reads earlier answers of `book --json`.
 fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
     let mut found = Found::none();
     for path in paths {

@@ -33,7 +33,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let style: Style = args.style.into();
     player.weights = style.weights(&player.weights);
     let melody = &tune.imported.melody;
-    // The chosen harp may itself be the best harp.
+    // The comparison includes the chosen harp, because it may itself be the best harp.
     let mut harps = kit::harps(&args.harps, &[], &tunings)?;
     if !harps.contains(&harp) {
         harps.push(harp.clone());
@@ -155,7 +155,8 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
 }
 
-/// Returns the name, the harp and the notes of a typed tab. Refuses options that apply only to tunes.
+/// Returns the name, the harp and the notes of a typed tab. Refuses the options in the list below, which apply only to
+/// tunes.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = kit::harp(&args.harp, &tunings)?;

@@ -87,7 +87,7 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     if is_tab(&bytes) && args.on_harp.source.notes.is_none() {
         return typed(&args, format, &bytes);
     }
-    // MIDI has no repeat signs.
+    // MIDI has no repeat signs, so repeats are written out.
     args.on_harp.source.unfold |= format == Format::Midi;
     with_choice(&args.on_harp, args.json, &bytes, |tune, player, request, ranking| {
         let chosen = ranking.adapted.as_ref().or(ranking.best());

@@ -9,8 +9,8 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::near;
 
-/// The largest size of a user's own player, tuning or kit file, in bytes: more than twenty times the largest built-in
-/// file.
+/// The largest size of a small text file (player, tuning, prices, pins or kit), in bytes: more than twenty times the
+/// largest built-in file.
 pub(super) const MAX_TEXT: u64 = 64 << 10;
 
 /// Returns the bytes of a file, up to `most`.
@@ -24,7 +24,7 @@ pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
 
 /// Names the file that the user probably meant, if no file has the given name.
 fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
-    /// The most files of a folder that are searched for a similar name.
+    /// The largest number of names in a folder that are compared with the given name.
     const MOST: usize = 10_000;
     if error.kind() != ErrorKind::NotFound {
         return None;
@@ -45,7 +45,7 @@ fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
     Some(anyhow::Error::msg(format!("there is no such file; is it {}?", folder.join(meant).display())))
 }
 
-/// Reads a text file of the user's own.
+/// Reads a small text file, such as a player or a tuning.
 pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     let bytes = read(path, MAX_TEXT + 1)?;
     if bytes.len() as u64 > MAX_TEXT {

@@ -21,7 +21,7 @@ pub(super) fn completions(args: &args::Completions) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes a manual page for breathline and one for each command, and prints their names.
+/// Writes a manual page for breathline and one for each command, and prints the paths of these files.
 pub(super) fn man(args: &args::Man) -> anyhow::Result<Exit> {
     let mut main = Cli::command().disable_help_subcommand(true);
     main.build();

@@ -1,8 +1,8 @@
-//! The player's kit: harps, level, marks and paper, kept in a file. Every command uses the kit's settings unless
-//! options of the command replace them.
+//! The player's kit: harps, level, bends, the style and marks of the tab, and paper, kept in a file. These settings are
+//! the defaults of the options with the same names; `harp` alone shows all bends by default.
 //!
 //! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, or `~/.config`; on Windows
-//! `AppData\\Roaming`):
+//! `AppData\Roaming`):
 //!
 //! ```toml
 //! harps = ["C", "A", "low-F", "Dm:natural-minor"]
@@ -56,7 +56,7 @@ pub(super) struct Kit {
 
 impl Kit {
     /// Returns the settings other than the harps: the name of each option in `args`, its value, and its possible
-    /// values.
+    /// values. The list of possible values is empty if the kit accepts any value.
     fn settings(&mut self) -> [(&'static str, &mut Option<String>, Vec<String>); 6] {
         fn words<T: ValueEnum>() -> Vec<String> {
             let values = T::value_variants().iter().filter_map(ValueEnum::to_possible_value);
@@ -76,7 +76,7 @@ impl Kit {
         ]
     }
 
-    /// Makes the kit's settings the defaults of every command except `kit`.
+    /// Makes the kit's settings, except the harps, the defaults of the options of every command except `kit`.
     pub(super) fn defaults(mut self, command: clap::Command) -> clap::Command {
         let mut command = command;
         let names: Vec<String> = command.get_subcommands().map(|sub| sub.get_name().to_owned()).collect();
@@ -115,7 +115,7 @@ impl Kit {
     }
 }
 
-/// Returns the name of a harp with its key in capitals, as every answer writes keys: "low-F" for "low-f".
+/// Returns the name of a harp with a capital letter for its key, as every answer writes keys: "low-F" for "low-f".
 fn in_capitals(name: &str) -> String {
     let name = name.trim();
     let rest = ["low", "high"].iter().find_map(|register| name.strip_prefix(register)).unwrap_or(name);
@@ -127,7 +127,7 @@ fn in_capitals(name: &str) -> String {
     }
 }
 
-/// Shows the kit, or changes it.
+/// Shows the kit; with `--save`, changes it first.
 pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
     let Some(path) = path() else { bail!("this system has no folder for settings; set HOME") };
     let mut kit = read()?;
@@ -176,7 +176,7 @@ fn word<T: ValueEnum>(value: T) -> String {
     value.to_possible_value().map_or_else(String::new, |value| value.get_name().to_owned())
 }
 
-/// Returns the settings under the names of their options.
+/// Returns the settings, each with the name of its option.
 fn facts(kit: &Kit) -> Vec<(String, String)> {
     let mut kit = kit.clone();
     let harps = kit.harps.take().map(|harps| ("harps".to_owned(), harps.join(",")));
@@ -185,9 +185,9 @@ fn facts(kit: &Kit) -> Vec<(String, String)> {
     harps.into_iter().chain(others).collect()
 }
 
-/// Returns the harps to try, given one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
-/// `--harps`, `all`, `low` and `high` mean the twelve Richter harps of that register, although not every low or high
-/// harp is on sale everywhere.
+/// Returns the harps to try, given one by one or by their tunings; without either, the harps of the kit or, if it has
+/// none, the twelve standard Richter harps. In `harps`, `all`, `low` and `high` mean the twelve Richter harps of the
+/// standard, low and high register, although not every low or high harp is on sale everywhere.
 pub(super) fn harps(
     harps: &[String],
     of_tunings: &[String],

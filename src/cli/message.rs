@@ -17,10 +17,10 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// An answer was given.
     Answered = 0,
-    /// The tune was read, but no harp sounds a note of the tune, or no harp sounds one in the requested position,
-    /// octave or part of the harp.
+    /// The files were read, but there is nothing to show: no harp sounds a note of the tune in the requested position,
+    /// octave and part of the harp, or no tune of a book passes the filters.
     NothingPlayable = 1,
-    /// The command line, a file or the tune in a file could not be understood.
+    /// The command line or a file could not be understood, or a file could not be read or written.
     Failed = 2,
     /// The user stopped the command; the answer has the tunes finished by then.
     Interrupted = 130,
@@ -32,7 +32,7 @@ impl From<Exit> for ExitCode {
     }
 }
 
-/// Writes an answer. Text from files is clean already. A reader that stops early (`| head`) is not an error.
+/// Writes an answer unchanged. A reader that stops early (`| head`) is not an error.
 pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     match stdout().and_then(|mut out| out.write_all(text.as_bytes()).and_then(|()| out.flush())) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
@@ -62,7 +62,7 @@ pub(crate) fn say(line: &str) -> anyhow::Result<()> {
     answer(&(visible(line) + "\n"))
 }
 
-/// Writes one line about an error.
+/// Writes one line about an error, and returns the exit code.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
     complain(&format!("{error:#}"));
     Exit::Failed
@@ -76,16 +76,16 @@ pub(crate) fn complain(line: &str) {
 /// Writes lines to stderr, cleaned and shortened to a readable length.
 pub(crate) fn explain(text: &str) {
     for line in text.lines() {
-        // If this write fails too, the exit code still shows the failure.
+        // A failure to write this line cannot be reported; the exit code still shows an error.
         let _ = writeln!(io::stderr().lock(), "{}", shortened(&visible(line)));
     }
 }
 
-/// Returns a line within 200 characters. The middle of the longest word, a path or a quotation, is cut; if that is not
-/// enough, the middle of the line.
+/// Returns a line of fewer than 200 characters. If the line is longer, the middle of the longest word, which is usually
+/// a path, is cut; if that is not enough, the middle of the line.
 fn shortened(line: &str) -> Cow<'_, str> {
     const MOST: usize = 199;
-    /// The number of characters from which a shortened word can still be recognised.
+    /// The least number of characters in which a shortened word can still be recognised.
     const LEAST: usize = 30;
     let over = line.chars().count().saturating_sub(MOST);
     let length = |word: &&str| word.chars().count();

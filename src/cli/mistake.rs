@@ -1,5 +1,5 @@
-//! Explains rejected command lines in one line, with the line to type instead. A mistake with only one possible meaning
-//! is corrected.
+//! Explains a rejected command line in one line, if possible with the line to type instead. Slips with only one
+//! possible meaning are corrected.
 
 mod stray;
 
@@ -52,7 +52,7 @@ const OPTIONS: [(&str, &str); 15] = [
     ("easy", "--easiest"),
 ];
 
-/// An example value for each option, for lines that lack the value.
+/// Example values of options, for lines that lack the value. An option with a closed set of words needs no example.
 const EXAMPLES: [(&str, &str); 25] = [
     ("harp", "C"),
     ("harps", "C,G,A"),
@@ -83,7 +83,7 @@ const EXAMPLES: [(&str, &str); 25] = [
 
 /// A command line as typed.
 pub(super) struct Typed<'a> {
-    /// The whole command.
+    /// The definition of the whole command line.
     root: &'a Command,
     /// The words typed, without the program's name.
     words: Vec<String>,
@@ -100,8 +100,8 @@ impl<'a> Typed<'a> {
         Typed { root, words, sub }
     }
 
-    /// Returns the arguments with slips corrected: dashes and quotation marks of word processors, one dash for two,
-    /// underscores, and capitals.
+    /// Returns the arguments with slips corrected: dashes and quotation marks of word processors, one dash for two, and
+    /// underscores and capitals in the names of commands and options.
     pub(super) fn mended(&self, arguments: Vec<OsString>) -> Vec<OsString> {
         let Some((at, sub)) = self.sub else { return arguments };
         let mended = |(place, argument): (usize, OsString)| match argument.to_str() {
@@ -238,7 +238,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// Explains a value that an option does not accept.
+    /// Explains that an option lacks its value, or does not accept it.
     fn no_value(&self, argument: &str, value: &str, valid: &[String]) -> String {
         let option = name_of(argument);
         let valid: Vec<&str> = valid.iter().map(String::as_str).collect();
@@ -264,7 +264,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// Returns the command that has an option of this name with this value.
+    /// Returns the first command whose option of this name accepts this value.
     fn elsewhere(&self, option: &str, value: &str) -> Option<&str> {
         let has = |sub: &&Command| {
             let mut named = options(sub).filter(|arg| arg.get_long() == Some(option.trim_start_matches('-')));
@@ -315,7 +315,8 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// Returns the index of a typed word, or the number of words if the word was not typed.
+    /// Returns the index of a typed word, or of an option that is joined to its value by `=`; the number of words if
+    /// the word was not typed.
     fn place(&self, word: &str) -> usize {
         let is_it = |typed: &String| typed == word || typed.split('=').next() == Some(word);
         self.words.iter().position(is_it).unwrap_or(self.words.len())
@@ -334,7 +335,8 @@ impl<'a> Typed<'a> {
     }
 }
 
-/// Returns an option as the command spells it, with its value; `None` if the word is correct or no option.
+/// Returns an option as the command spells it, with its value; `None` if the word is spelled correctly or is not an
+/// option of the command.
 fn as_called(sub: &Command, word: &str) -> Option<String> {
     let (name, value) = word.split_once('=').map_or((word, None), |(name, value)| (name, Some(value)));
     let bare = name.trim_start_matches(['-', '–', '—', '−']);

@@ -13,8 +13,8 @@ use same_file::Handle;
 
 use super::args;
 
-/// The marks by which breathline recognises its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML, MIDI and
-/// manual pages, ABC, and pins.
+/// The marks by which breathline recognises its own files: HTML, SVG, PDF, PNG, MusicXML, MIDI and manual pages, ABC,
+/// and pins. A mark ends before the version, so it also matches files of other versions.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
@@ -43,12 +43,12 @@ impl<'a> Guard<'a> {
         Guard::of(std::slice::from_ref(&source.file), player, force)
     }
 
-    /// Guards the output of an answer that reads no file.
+    /// Returns a guard without input files.
     pub(super) fn nothing(force: bool) -> Guard<'a> {
         Guard { inputs: Vec::new(), force }
     }
 
-    /// Guards the output of an answer about many tunes.
+    /// Returns a guard for the files of several tunes, of the player and of the tunings.
     pub(super) fn of(tunes: &'a [PathBuf], player: &'a args::Player, force: bool) -> Guard<'a> {
         let files = tunes.iter().chain(&player.tuning_file).map(PathBuf::as_path);
         Guard { inputs: files.chain([Path::new(&player.player)]).collect(), force }
@@ -174,7 +174,7 @@ impl Drop for Draft {
     }
 }
 
-/// Explains common failures of writing to a musician. Other failures keep the system's message.
+/// Explains to a musician why a file cannot be written. Rare failures keep the system's message.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such folder; make it first",

@@ -30,7 +30,7 @@ use super::{
     viewer,
 };
 
-/// The number of pictures that are painted at once; each takes 20 MB while it is painted.
+/// The number of pictures that are painted at once; each takes about 20 MB while it is painted.
 #[cfg(feature = "paper")]
 const AT_ONCE: usize = 4;
 
@@ -55,7 +55,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
     // Without a harp, the position chooses a harp. With a harp, the tune is transposed to the position.
     request.any_key &= !args.harp.is_empty();
-    // The page to practise from shows the next approaches beside the best.
+    // The page to practise from also shows the approaches that follow the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
     let (request, ranking) = match (args.harp.as_slice(), &args.choice) {
         // The sheet shows the same best approach as `suggest`.
@@ -110,14 +110,14 @@ pub(super) struct Found<'a> {
     pub(super) notation: Notation,
 }
 
-/// Writes the sheet of a ranking's winner, or the page of its first rows. A ranking without rows writes nothing.
-/// Returns the first file.
+/// Writes the sheet of a ranking's winner, or the HTML page of its first rows. For a ranking without rows, it writes
+/// nothing. Returns the first file.
 pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<Option<PathBuf>> {
     let form = Form::of(path)?;
     save_and_name(path, form, &draw(path, form, found, Options::default())?, guard)
 }
 
-/// Writes the sheet or the page of a check. Returns the first file.
+/// Writes the sheet or the HTML page of a check. Returns the first file; `None` if the tab is of another tune.
 pub(super) fn of_check(
     path: &Path,
     tune: &Tune,
@@ -196,7 +196,7 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     })
 }
 
-/// Returns the files of a drawn sheet, or the single file of the page.
+/// Returns the files of a drawn sheet with their contents; for HTML, the single file of `page`.
 pub(super) fn contents(
     path: &Path,
     form: Form,
@@ -233,8 +233,8 @@ fn page(Found { tune, request, ranking, notation }: Found) -> String {
     html::render(&page, &sheets)
 }
 
-/// Saves the files that accompany an answer on stdout. If the sheet has several pages, their names differ from the
-/// requested name, so a line on stderr gives them. Returns the first path.
+/// Saves the files that accompany an answer on stdout. If there are several files, their names differ from the
+/// requested name, so a line on stderr gives the first and the last. Returns the first path.
 fn save_and_name(
     path: &Path,
     form: Form,
@@ -262,7 +262,7 @@ pub(super) fn save(
     Ok(())
 }
 
-/// Names old pages of an earlier sheet that this sheet did not replace.
+/// Names the pages of an earlier sheet that this sheet did not replace.
 fn name_leftovers(path: &Path, pages: usize) {
     let beyond = (if pages == 1 { 1 } else { pages + 1 }..).map(|page| numbered(path, page));
     let whole = Some(path.to_owned()).filter(|path| pages > 1 && path.is_file());
@@ -283,7 +283,7 @@ fn name_leftovers(path: &Path, pages: usize) {
     }
 }
 
-/// Returns a numbered name: `tune-2.svg`.
+/// Returns a path with a number in the file's name: `tune-2.svg`.
 fn numbered(path: &Path, number: usize) -> PathBuf {
     let mut name = path.file_stem().map(OsString::from).unwrap_or_default();
     name.push(format!("-{number}."));

@@ -1,4 +1,4 @@
-//! Reads files and folders of many tunes on all cores. If a file cannot be read, the other files are still read.
+//! Reads files and folders of many tunes on all cores. If a file or a tune cannot be read, the others are still read.
 
 use std::{
     fs,
@@ -26,7 +26,7 @@ const ENDINGS: [&str; 7] = ["mid", "midi", "kar", "musicxml", "xml", "mxl", "abc
 /// Set when the user asks breathline to stop.
 static STOP: AtomicBool = AtomicBool::new(false);
 
-/// The result for each tune, and the files that could not be read with the reasons.
+/// The result for each tune, and the files and tunes that could not be read, each with the reason.
 pub(super) struct Found<T> {
     pub(super) tunes: Vec<T>,
     pub(super) failures: Vec<(String, String)>,
@@ -51,8 +51,9 @@ impl<T> Found<T> {
     }
 }
 
-/// Reads every tune and calls `look` with its file, its place in the file, and the tune. The results are in the order
-/// of the files; in a folder, in the order of the names.
+/// Reads every tune and calls `look` with its file, the list of the file's tunes, its index in that list, and the tune.
+/// The results are in the order of the files; in a folder, in the order of the names. Ctrl-C skips the tunes that are
+/// left.
 pub(super) fn each<T: Send>(
     files: &[PathBuf],
     player: &Player,

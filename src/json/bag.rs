@@ -75,7 +75,7 @@ struct BagAnswer<'a> {
 
 #[derive(Serialize)]
 struct BagInfo<'a> {
-    /// The harps to own, in order: each harp adds the most tunes to the tunes of the harps before it.
+    /// The harps to add, in order: each harp adds the most tunes to the tunes of the harps before it.
     harps: Vec<&'a str>,
     /// The price of the bag; null without prices.
     price: Option<u64>,

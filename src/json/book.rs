@@ -1,4 +1,5 @@
-//! A tune in a book: one line of JSON, written and read back.
+//! The lines of `breathline book --json`: tunes, files that could not be read, and rungs of a ladder. The lines of
+//! tunes and files are also read back.
 
 use serde::{Deserialize, Serialize};
 
@@ -42,7 +43,7 @@ pub fn line(tune: &Tune, entry: &Entry, request: &Request, best: Option<&search:
 pub enum Read {
     /// A tune.
     Tune(Box<Entry>),
-    /// A file that could not be read, with the reason.
+    /// A file or a tune that could not be read, with the reason.
     Failure(String, String),
 }
 
@@ -95,13 +96,13 @@ pub fn rung(rung: &Rung, entry: &Entry) -> String {
     one_line(&RungLine { schema: SCHEMA, file, number: *number, nth: *nth, title, adds, opens: rung.opens })
 }
 
-/// Returns the line of a file that could not be read.
+/// Returns the line of a file or a tune that could not be read.
 pub fn failure(file: &str, error: &str) -> String {
     one_line(&Failure { schema: SCHEMA, file, error })
 }
 
 fn one_line(answer: &impl Serialize) -> String {
-    // These types always serialise, as in `print`.
+    // These types cannot fail to serialise, as in `print`.
     serde_json::to_string(answer).unwrap_or_default() + "\n"
 }
 
@@ -131,7 +132,7 @@ struct BookLine<'a> {
 struct StepsInfo {
     /// The widest jump, in holes.
     jump: u8,
-    /// The shortest time for a change of breath direction, in milliseconds.
+    /// The shortest time for a change of breath direction, in milliseconds; null without one.
     turn_ms: Option<u32>,
 }
 

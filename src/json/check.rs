@@ -48,8 +48,8 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
     })
 }
 
-/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune. `best` is then a row on
-/// another harp, if one reaches the tune.
+/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune in the requested key and
+/// octave. `best` is the best row on any harp and in any octave, if one reaches the tune.
 pub fn unreached(
     tune: &Tune,
     player: &str,
@@ -163,7 +163,7 @@ pub(super) struct Check<'a> {
     key: KeyInfo,
     player: Player<'a>,
     style: &'static str,
-    /// Null if the chosen harp sounds no note.
+    /// Null if the chosen harp sounds no note of the tune in the requested key and octave.
     given: Option<Approach>,
     best: Option<Approach>,
     /// The numbers of the bars that are easier in one of the two rows.
@@ -211,10 +211,10 @@ pub(super) struct CheckedTab {
     graces_left_out: usize,
     repeats_written_out: bool,
     arrows_turned: bool,
-    /// The harp on which the tab sounds in the tune's key, if it is not the given harp.
+    /// The harp on which the tab would be in the expected key, if it is not in that key on the given harp.
     in_key_on: Option<HarpInfo>,
     other_tuning: Option<OtherTuning>,
-    /// The best row among all harps compared.
+    /// The best row on all harps compared, in the key of the tab.
     best_choice: Option<Approach>,
     warnings: Vec<String>,
 }
@@ -226,7 +226,7 @@ pub(super) struct OtherTuning {
 }
 
 /// A fault of a tab. `wants` is null for a note that is not in the tune. `has` is null for a note that the tab leaves
-/// out; the line and the column are then the place of the note before the omission.
+/// out; the line and the column are then the place of the note before the omission, or null at the beginning.
 #[derive(Serialize)]
 pub(super) struct Wrong {
     kind: &'static str,

@@ -175,7 +175,7 @@ pub(super) struct MissingIn {
 pub(super) struct GapInfo {
     degree: &'static str,
     hole: u8,
-    /// The bend or overbend that sounds the note.
+    /// The bend or overbend that sounds the note; null if none does.
     tab: Option<String>,
 }
 

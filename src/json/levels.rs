@@ -13,8 +13,8 @@ use crate::{
     search::{Level, Request},
 };
 
-/// Returns the answer. The request names every harp. `harps` gives the levels on each harp, and `files` names the
-/// written files.
+/// Returns the answer. The request names every harp. `harps` gives the levels on each harp; the answer leaves out a
+/// harp without levels. `files` names the written files.
 pub fn levels(
     tune: &Tune,
     player: &str,
@@ -54,7 +54,7 @@ struct Levels<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// The levels on each harp.
+    /// The levels on each harp that plays the tune.
     sheets: Vec<LevelSheet>,
     /// The written files, in order of their pages.
     files: &'a [String],

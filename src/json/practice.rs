@@ -33,7 +33,7 @@ pub fn practice(page: &Practice) -> String {
         chords: page.chords.iter().map(chord).collect(),
         rows: page.rows.iter().map(row).collect(),
     };
-    // Numbers, strings and lists always serialise. `<` can occur only inside strings, where this escape is allowed.
+    // These types cannot fail to serialise. `<` can occur only inside strings, where this escape is allowed.
     super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
 }
 

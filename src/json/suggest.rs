@@ -155,7 +155,8 @@ pub(super) struct Suggest<'a> {
     /// The number of approaches that were tried, including the approaches left out here.
     tried: usize,
     approaches: Vec<Approach>,
-    /// The best way and the alternatives worth knowing; in `tab` and `sheet` only the requested approach.
+    /// The best way and the alternatives worth knowing; if the user chose the harp, the position or the octave of a tab
+    /// or a sheet, only the requested approach.
     ways: Vec<WayInfo>,
     /// A short ranking under the rival key; only if the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -163,8 +164,8 @@ pub(super) struct Suggest<'a> {
     /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in short. Present only if the winner has bends or lacks notes, and the best row
-    /// without bends is another row that lacks few notes.
+    /// The best row without bends, in short. Present only if the winner has bends, and `ways` has the best row without
+    /// bends.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }

@@ -1,4 +1,4 @@
-//! The part of every answer about the tune: title, key, tempo, player.
+//! The facts about the tune and the player that most answers share: title, tempo, key, level and harps.
 
 use serde::Serialize;
 
@@ -85,7 +85,7 @@ pub(super) struct Tempo {
     quarters_per_minute: u64,
     /// Whether the file or the user gave the tempo.
     stated: bool,
-    /// The kind of tune that the estimate assumes, as in `a reel`; absent if the tempo is stated.
+    /// The kind of tune that the estimate assumes, as in `a reel`; absent if the tempo is not an estimate.
     #[serde(skip_serializing_if = "Option::is_none")]
     taken_as: Option<String>,
 }

@@ -620,7 +620,11 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
         let text = files::read_text(path)?;
         tunings.push(Arc::new(Tuning::parse(&text).with_context(|| path.display().to_string())?));
     }
-    tunings.extend(Tuning::built_in().iter().cloned());
+    for built_in in Tuning::built_in() {
+        if !tunings.iter().any(|own: &Arc<Tuning>| own.name() == built_in.name()) {
+            tunings.push(built_in.clone());
+        }
+    }
     Ok(tunings)
 }
 

@@ -102,6 +102,8 @@ pub struct Score {
     pub title: Option<String>,
     /// The makers and rights, as the file states them.
     pub credits: Credits,
+    /// The type of tune: see [`Melody::rhythm`].
+    pub rhythm: Option<String>,
     /// The bars that all parts share.
     pub bars: Vec<Bar>,
     /// Whether the bars are merely counted off from the start of the file: see [`Melody::counted_bars`].

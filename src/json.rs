@@ -33,7 +33,8 @@ use crate::clean::is_hidden;
 /// The schema number of this contract.
 const SCHEMA: u32 = 1;
 
-fn print(answer: &impl Serialize) -> String {
+/// Returns an answer as JSON, with hidden characters as escapes.
+pub fn print(answer: &impl Serialize) -> String {
     // The types of the answers contain nothing that could fail to serialise.
     let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');

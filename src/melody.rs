@@ -34,6 +34,8 @@ pub struct Melody {
     pub title: Option<String>,
     /// The makers and rights, as the file states them.
     pub credits: Credits,
+    /// The type of tune in the file's words, such as `slip jig`, if the file states it. Only ABC does.
+    pub rhythm: Option<String>,
     /// The notes.
     pub notes: Vec<Note>,
     /// The bars, in order.

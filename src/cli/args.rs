@@ -336,8 +336,7 @@ pub(crate) struct Sheet {
     #[arg(long)]
     pub(crate) open: bool,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, or of the twelve standard harps];
-    /// with
-    /// --levels, several harps, as in C,A, give a page each
+    /// with --levels, several harps, as in C,A, give a page each
     #[arg(long, visible_alias = "harps", value_name = "HARP", value_delimiter = ',')]
     pub(crate) harp: Vec<String>,
     /// For a class: the tune without bends (changed where it lacks notes), with bends, and with everything up to

@@ -20,7 +20,7 @@ use anyhow::{Context, bail};
 use breathline::{
     data,
     harp::{Harp, HarpError, Tuning},
-    near, pages,
+    json, near, pages,
 };
 use clap::ValueEnum;
 use etcetera::BaseStrategy;
@@ -164,7 +164,7 @@ pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
         bail!("add --save to keep this; `breathline kit` alone shows the kit");
     }
     if args.output.json {
-        message::answer(&(serde_json::to_string_pretty(&kit).context("the kit cannot be written")? + "\n"))?;
+        message::answer(&json::print(&kit))?;
     } else {
         let facts: Vec<(String, String)> = facts(&kit);
         show(&pages::kit::page(&path.display().to_string(), &facts), &args.output)?;

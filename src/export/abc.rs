@@ -115,6 +115,9 @@ impl Writer<'_> {
         for rights in &melody.credits.rights {
             self.field("%%abc-copyright ", rights);
         }
+        if let Some(rhythm) = &melody.rhythm {
+            self.field("R:", rhythm);
+        }
         let meter = melody.bars.first().and_then(|bar| bar.meter);
         self.text.push_str(&format!("M:{}\nL:1/8\n", self::meter(meter)));
         let words = melody.opening_words().map(quoted).collect::<Vec<_>>().join(" ");

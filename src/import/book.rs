@@ -149,6 +149,7 @@ impl<'a> Book<'a> {
         let lyrics = melody.notes.iter_mut().flat_map(|note| &mut note.lyrics).map(|lyric| &mut lyric.text);
         let chords = melody.chords.iter_mut().map(|chord| &mut chord.quality);
         let names = parts.iter_mut().filter_map(|part| part.name.as_mut()).chain(melody.title.as_mut());
+        let names = names.chain(melody.rhythm.as_mut());
         let tempo = melody.tempo_words.iter_mut().map(|words| &mut words.text);
         lyrics.chain(chords).chain(tempo).chain(names).for_each(cut);
         Ok(imported)

@@ -106,6 +106,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     let melody = Melody {
         title: score.title,
         credits: score.credits,
+        rhythm: score.rhythm,
         notes: line.notes,
         bars: score.bars,
         counted_bars: score.counted_bars,

@@ -126,9 +126,13 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     if order.iter().map(|played| played.bar).eq(0..melody.bars.len()) {
         return without_marks(melody);
     }
-    let (title, credits) = (melody.title.clone(), melody.credits.clone());
-    let counted_bars = melody.counted_bars;
-    let mut unfolded = Melody { title, credits, counted_bars, ..Melody::default() };
+    let mut unfolded = Melody {
+        title: melody.title.clone(),
+        credits: melody.credits.clone(),
+        rhythm: melody.rhythm.clone(),
+        counted_bars: melody.counted_bars,
+        ..Melody::default()
+    };
     let mut spans: Vec<Span> = Vec::with_capacity(order.len());
     let mut start = Beats::ZERO;
     // Whether the last note is tied to the next one.

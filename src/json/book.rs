@@ -103,7 +103,7 @@ pub fn failure(file: &str, error: &str) -> String {
 
 fn one_line(answer: &impl Serialize) -> String {
     // These types cannot fail to serialise, as in `print`.
-    serde_json::to_string(answer).unwrap_or_default() + "\n"
+    super::with_escapes(&serde_json::to_string(answer).unwrap_or_default()) + "\n"
 }
 
 #[derive(Serialize)]

@@ -1,4 +1,4 @@
-//! Finds a tempo that fits a tune whose file states none.
+//! Finds a tempo that fits a tune whose file states none: by the type of tune that the file names, or else by the notes.
 //!
 //! The number of notes in a beat determines the tempo; whether they are written as eighths or as sixteenths does not
 //! matter. The same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
@@ -36,6 +36,16 @@ pub enum Kind {
     InFour,
     /// Three beats in a bar.
     InThree,
+    /// A polka, by its name.
+    Polka,
+    /// A march, by its name.
+    March,
+    /// A waltz, by its name.
+    Waltz,
+    /// A strathspey, by its name.
+    Strathspey,
+    /// An air, by its name.
+    Air,
     /// Another metre, or no metre.
     Other,
 }
@@ -51,12 +61,28 @@ impl fmt::Display for Kind {
             Kind::InTwo => "a song or march in two",
             Kind::InFour => "a song or march in four",
             Kind::InThree => "a song or waltz in three",
+            Kind::Polka => "a polka",
+            Kind::March => "a march",
+            Kind::Waltz => "a waltz",
+            Kind::Strathspey => "a strathspey",
+            Kind::Air => "an air",
             Kind::Other => "a song",
         })
     }
 }
 
 impl Kind {
+    /// Whether tunes of this kind have this metre. `in_threes` tells whether its beats have three parts.
+    const fn is_in(self, meter: Meter, in_threes: bool) -> bool {
+        match self {
+            Kind::Jig => in_threes,
+            Kind::Reel | Kind::Dotted | Kind::Polka | Kind::Strathspey => matches!(meter.beats, 2 | 4),
+            Kind::March => in_threes || matches!(meter.beats, 2 | 4),
+            Kind::Waltz => meter.beats == 3,
+            _ => true,
+        }
+    }
+
     /// Returns the usual tempo in beats per minute.
     ///
     /// - Jig and reel: 58 bars of two beats per minute. The source is the recommendation of the Royal Scottish Country
@@ -64,6 +90,8 @@ impl Kind {
     ///   Tempo").
     /// - Hornpipe: 46 to 50 bars of two beats per minute in set dancing (common practice, no source); only for dotted
     ///   pairs.
+    /// - Polka: 62 bars of two beats per minute in set dancing; waltz: 44 bars; strathspey: 30 bars of two beats, each of
+    ///   two quarters; march: 108 steps; air: slower than a song (common practice, no source).
     /// - The numbers of all other kinds are common practice without a source, near the middle of the tempos in our
     ///   corpus.
     const fn per_minute(self) -> u32 {
@@ -74,12 +102,18 @@ impl Kind {
             Kind::InTwo => 92,
             Kind::InFour => 104,
             Kind::InThree => 108,
+            Kind::Polka => 124,
+            Kind::March => 108,
+            Kind::Waltz => 132,
+            Kind::Strathspey => 60,
+            Kind::Air => 63,
             Kind::Other => 100,
         }
     }
 }
 
-/// Returns the usual tempo of a tune, by its metre and by the number of notes in a beat.
+/// Returns the usual tempo of a tune: by the type of tune that its file names, if the metre is one of this type;
+/// otherwise by its metre and by the number of notes in a beat.
 ///
 /// ```
 /// use breathline::{import, melody::tempo::{self, Kind}};
@@ -102,7 +136,12 @@ pub fn usual(melody: &Melody) -> Usual {
     let filled: Beats = notes().map(|note| note.duration).sum();
     // The number of notes in a beat, in hundredths.
     let each = (100.0 * notes().count() as f64 * beat.as_f64() / filled.as_f64()) as u32;
+    let named = melody.rhythm.as_deref().and_then(named).filter(|kind| kind.is_in(meter, in_threes));
     let (kind, beat) = match (in_threes, meter.beats) {
+        (_, beats) if let Some(kind) = named => match kind {
+            Kind::Reel | Kind::Dotted | Kind::Strathspey if beats == 4 => (kind, beat.times(2, 1)),
+            kind => (kind, beat),
+        },
         (true, _) if each >= 250 => (Kind::Jig, beat),
         (true, _) => (Kind::Lilting, beat),
         // Four beats of two notes each count as two beats of four.
@@ -114,6 +153,34 @@ pub fn usual(melody: &Melody) -> Usual {
         _ => (Kind::Other, beat),
     };
     Usual { kind, beat, per_minute: kind.per_minute() }
+}
+
+/// Returns the kind that the words for a type of tune name. ABC standard 2.1, section 3.1.11, has a field for these
+/// words, and no list of them; the list is common practice, no source.
+fn named(rhythm: &str) -> Option<Kind> {
+    const WORDS: [(&str, Kind); 13] = [
+        ("hornpipe", Kind::Dotted),
+        ("clog", Kind::Dotted),
+        ("strathspey", Kind::Strathspey),
+        ("reel", Kind::Reel),
+        ("jig", Kind::Jig),
+        ("slide", Kind::Jig),
+        ("polka", Kind::Polka),
+        ("march", Kind::March),
+        ("waltz", Kind::Waltz),
+        ("valse", Kind::Waltz),
+        ("walzer", Kind::Waltz),
+        ("air", Kind::Air),
+        ("lament", Kind::Air),
+    ];
+    let rhythm = rhythm.to_lowercase();
+    // "Slipjig" is one word; "air" must be a word of its own, unlike the end of "fair".
+    let mut words = rhythm.split(|c: char| !c.is_alphabetic());
+    words.find_map(|word| {
+        let word = word.strip_suffix('s').unwrap_or(word);
+        let is = |name: &str| word == name || name == "jig" && word.ends_with(name);
+        WORDS.iter().find(|(name, _)| is(name)).map(|&(_, kind)| kind)
+    })
 }
 
 /// Gives a tune whose file states no tempo `percent` per cent of its usual tempo; leaves other tunes unchanged.

@@ -1,12 +1,12 @@
 //! Draws a table as CSV by RFC 4180: a line of headings, lines that end in CR LF, and quotes around cells that need
-//! them.
+//! them. Hidden characters are left out.
 
-use crate::pages::Table;
+use crate::{clean::visible, pages::Table};
 
 /// Draws the table.
 pub fn render(table: &Table) -> String {
     let headings = table.columns.iter().map(|column| column.title.clone()).collect();
-    let rows = table.rows.iter().map(|row| row.iter().map(|cell| cell.plain()).collect());
+    let rows = table.rows.iter().map(|row| row.iter().map(|cell| visible(&cell.plain())).collect());
     std::iter::once(headings).chain(rows).map(|cells: Vec<String>| line(&cells)).collect()
 }
 

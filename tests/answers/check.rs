@@ -323,6 +323,11 @@ fn what_is_no_lesson_is_said() {
     );
     let line = breathline("tab - --harp C --position 2").stdin("4 -4 5").fails();
     assert!(line.contains("--position is for a tune, but - is already tab"), "{line}");
+    for option in ["--at 1:1=4", "--free", "--tune 2", "--part 2"] {
+        let line = breathline(&format!("tab - --harp C {option}")).stdin("4 -4 5").fails();
+        let name = option.split(' ').next().unwrap();
+        assert!(line.contains(&format!("{name} is for a tune, but - is already tab")), "{line}");
+    }
     let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
     assert!(
         malformed.contains("Line 2, column 3: `60` is not understood and is left out; holes go"),

@@ -377,6 +377,7 @@ fn build(
     melody.credits.creators =
         vec![creator("composer", "A. <Nonymous>"), creator("", "B. & C."), creator("\"x\"", "D")];
     melody.credits.rights = vec!["\u{a9} <nobody>".to_owned(), "Free & easy".to_owned()];
+    melody.rhythm = Some("slip jig & <b>".to_owned());
     let (mut start, mut meter) = (Beats::ZERO, bars[0].0);
     if let Some(length) = pickup.filter(|length| *length < meter.bar()) {
         melody.bars.push(Bar { length, ..Bar::full(0, start, meter) });
@@ -466,7 +467,8 @@ proptest! {
                 prop_assert_eq!(import(&score, &ImportOptions::default()), Err(ImportError::NoNotes));
                 continue;
             }
-            assert_same(&read(&score).melody, &arrangement.melody, "random");
+            // MusicXML has no element for the type of tune.
+            assert_same(&read(&score).melody, &Melody { rhythm: None, ..arrangement.melody }, "random");
         }
     }
 

@@ -121,6 +121,39 @@ fn dances_are_known_by_their_metre_and_notes() {
     }
 }
 
+/// A type of tune counts if the metre is one of this type; common practice, no source.
+#[test]
+fn a_tune_has_the_tempo_of_its_type() {
+    let quarter = |rhythm: &str, meter: &str, music: &str| {
+        let text = format!("X:1\nT:A\nR:{rhythm}\nM:{meter}\nL:1/8\nK:D\n{music}\n");
+        let melody = import(text.as_bytes(), &ImportOptions::default()).unwrap().melody;
+        let usual = tempo::usual(&melody);
+        (usual.kind, (60_000_000 + usual.micros_per_quarter(100) / 2) / usual.micros_per_quarter(100))
+    };
+    // Even eighths in 4/4 are a reel, unless the file says otherwise.
+    let even = "DFAF DFAF|GABc defg|";
+    for (rhythm, expected) in [
+        ("", (Kind::Reel, 232)),
+        ("song", (Kind::Reel, 232)),
+        ("reel", (Kind::Reel, 232)),
+        ("Jig", (Kind::Reel, 232)),
+        ("set of reels", (Kind::Reel, 232)),
+        ("Hornpipe", (Kind::Dotted, 192)),
+        ("32-bar polka", (Kind::Polka, 124)),
+        ("strathspeys", (Kind::Strathspey, 120)),
+        ("slow air", (Kind::Air, 63)),
+        ("fair", (Kind::Reel, 232)),
+    ] {
+        assert_eq!(quarter(rhythm, "4/4", even), expected, "{rhythm}");
+    }
+    let jig = (Kind::Jig, 174);
+    assert_eq!(quarter("slipjig", "9/8", "D3 F3 A3|D3 F3 A3|"), jig);
+    assert_eq!(quarter("", "9/8", "D3 F3 A3|D3 F3 A3|").0, Kind::Lilting);
+    assert_eq!(quarter("march", "6/8", "DFA DFA|"), (Kind::March, 162));
+    assert_eq!(quarter("Waltz", "3/4", "D2F2A2|"), (Kind::Waltz, 132));
+    assert_eq!(quarter("polka", "3/4", "D2F2A2|").0, Kind::InThree);
+}
+
 #[test]
 fn a_tune_without_a_tempo_is_said_to_have_one_that_fits_in_every_answer() {
     // The file states only 120 at its start, the default of many programs, which counts as no tempo.

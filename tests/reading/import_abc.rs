@@ -642,6 +642,8 @@ fn each_source_reads_as_the_score_that_was_written_from_it() {
             for (got, wanted) in abc.melody.bars.iter().zip(&expected.bars) {
                 assert_eq!(got, wanted, "{name}");
             }
+            // MusicXML has no element for the type of tune.
+            expected.rhythm = abc.melody.rhythm.clone();
             assert_eq!(abc.melody, expected, "{name}");
             tunes += 1;
         }
@@ -753,4 +755,19 @@ fn words_of_tempo_are_kept() {
         read_with(tune("|: C4 \"^rit.\"D4 :|"), &ImportOptions { unfold: true, ..ImportOptions::default() });
     let places: Vec<Beats> = again.melody.tempo_words.iter().map(|words| words.at).collect();
     assert_eq!(places, [Beats::quarters(2), Beats::quarters(6)]);
+}
+
+/// The words are those of the field `R:` in the header, the first if there are several.
+#[test]
+fn the_type_of_tune_is_kept() {
+    let melody =
+        |rhythm: &str| read(tune("CDEF GABc|").replace("M:4/4\n", &format!("{rhythm}M:4/4\n"))).melody;
+    assert_eq!(melody("").rhythm, None);
+    assert_eq!(melody("R:\n").rhythm, None);
+    assert_eq!(melody("R:  Slip jig \nR:reel\n").rhythm.as_deref(), Some("Slip jig"));
+    // An excess of characters is cut.
+    let long = melody(&format!("R:{}\n", "reel ".repeat(100))).rhythm.unwrap();
+    assert!(long.chars().count() <= 101, "{long}");
+    let repeated = tune("|:CDEF GABc:|").replace("M:4/4\n", "R:reel\nM:4/4\n");
+    assert_eq!(unfolded(&repeated).melody.rhythm.as_deref(), Some("reel"));
 }

@@ -38,6 +38,7 @@ pub(super) struct Reader {
     in_body: bool,
     title: Option<String>,
     credits: Credits,
+    rhythm: Option<String>,
     unit: Option<Beats>,
     meter: Option<Option<Meter>>,
     key: Key,
@@ -172,6 +173,13 @@ impl Reader {
                 }
                 true
             }
+            b'R' => {
+                let rhythm = one_line(&text::plain(value));
+                if self.rhythm.is_none() && !rhythm.is_empty() {
+                    self.rhythm = Some(rhythm);
+                }
+                true
+            }
             b'M' => field::meter(value).map(|meter| self.state_meter(meter)).is_some(),
             b'L' => field::unit(value).map(|unit| self.state_unit(unit)).is_some(),
             b'Q' if self.in_body => self.state_tempo(value, column),
@@ -206,8 +214,7 @@ impl Reader {
             b'w' => true,
             b's' => words::symbols(self.voice(), value),
             // Fields about the tune or its book, and words below the tune, have no effect.
-            b'A' | b'B' | b'D' | b'F' | b'G' | b'H' | b'N' | b'O' | b'R' | b'S' | b'W' | b'X' | b'Z'
-            | b'r' => true,
+            b'A' | b'B' | b'D' | b'F' | b'G' | b'H' | b'N' | b'O' | b'S' | b'W' | b'X' | b'Z' | b'r' => true,
             _ => false,
         };
         if !read {
@@ -361,8 +368,8 @@ impl Reader {
         let infos = self.voices.iter().map(|voice| PartInfo { name: voice.name.clone(), percussion: false });
         let infos = infos.collect();
         let parts = self.voices.into_iter().map(|voice| voice.part).collect();
-        let (title, credits) = (self.title, self.credits);
-        Ok(Score { title, credits, ..assemble::assemble(infos, parts, self.draft)? })
+        let (title, credits, rhythm) = (self.title, self.credits, self.rhythm);
+        Ok(Score { title, credits, rhythm, ..assemble::assemble(infos, parts, self.draft)? })
     }
 }
 

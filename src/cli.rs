@@ -75,7 +75,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Err(error) => bail!(typed.explain(&error)),
     };
     typed.renamed().for_each(|hint| message::complain(&hint));
-    // `completions` and `man` run while breathline is being installed, when there is no kit yet.
+    // `completions` and `man` do not use the kit, so a faulty kit must not stop them.
     if !matches!(command, Command::Completions(_) | Command::Man(_)) {
         kit?.tell();
     }
@@ -90,7 +90,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     or_list(answer(command), &form, lists)
 }
 
-/// Returns the files of a command that takes several; nothing for other commands.
+/// Returns the files of a command that takes several; an empty list for other commands.
 fn files(command: &Command) -> Vec<&PathBuf> {
     match command {
         Command::Suggest(args) => iter::once(&args.source.file).chain(&args.more).collect(),
@@ -102,7 +102,7 @@ fn files(command: &Command) -> Vec<&PathBuf> {
     }
 }
 
-/// Lists the tunes of a file if it has several and the user chose none.
+/// Lists the tunes of a file if the user must choose one: the tunes that match the user's choice, or else all tunes.
 fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::Result<Exit> {
     let Err(error) = answered else { return answered };
     let Some(ImportError::SeveralTunes { asked, tunes }) = error.downcast_ref() else { return Err(error) };
@@ -111,8 +111,8 @@ fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::
     if lists { Ok(Exit::Answered) } else { Err(error) }
 }
 
-/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. If one file fails,
-/// breathline still answers for the files after it, but the exit code changes.
+/// Answers for each file in turn, under the file's name; in JSON, each answer is one line without this heading. If one
+/// file fails, breathline still answers for the files after it, but the exit code changes.
 fn one_by_one(
     files: &[PathBuf],
     form: &Form,
@@ -228,7 +228,7 @@ fn suggest(mut args: args::Suggest) -> anyhow::Result<Exit> {
     })
 }
 
-/// Answers for one file; `print` writes the answer in JSON.
+/// Answers for one file; `print` writes an answer in JSON.
 fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
@@ -247,7 +247,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
     let rows = top;
-    // In text, one row covers all harps with the same tab, and names these harps.
+    // On a page, one row covers all harps with the same tab, and names these harps.
     let twins = !args.output.json && request.may_share_tabs();
     let changes = match (args.adapt, args.as_written) {
         (true, _) => Changes::AsNeeded,
@@ -351,7 +351,7 @@ fn with_choice(
 
 /// Returns the best approaches that fit the user's choice.
 fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
-    // On a harp that the user chose, no note that can be played is left out.
+    // If there is only one harp to try, no note that can be played is left out.
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
@@ -369,7 +369,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     })
 }
 
-/// Explains why there is no answer.
+/// Explains to the user why there is no answer.
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
     let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::ALL };
@@ -400,7 +400,7 @@ fn notes(mut args: args::Notes) -> anyhow::Result<Exit> {
     })
 }
 
-/// Shows the tune as read from one file; `print` writes the answer in JSON.
+/// Shows the tune as read from one file; `print` writes an answer in JSON.
 fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     // `notes` has no player, so no player slows an estimated tempo down.
     let read = open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
@@ -559,7 +559,8 @@ fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
     }
 }
 
-/// Returns the bytes of a file, or of standard input for `-`, up to the limit of the import.
+/// Returns the bytes of a file, or of standard input for `-`. Reads at most one byte more than the import accepts, so
+/// that the import refuses a larger file.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
     if path.as_os_str() == "-" {
@@ -586,7 +587,7 @@ fn has_tab(text: &[u8]) -> bool {
     tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
 }
 
-/// Returns the player that the user named or described in a file, with the technique that the user asked for.
+/// Returns the player that the user named or described in a file, with the technique of `--bends` if it is given.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
@@ -621,8 +622,8 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// Returns the harp with a name, in the tuning chosen by another option. If no tuning is chosen, the first tuning of
-/// the user's files applies.
+/// Returns the harp with a name. Its tuning is the one in the name or the one of `--tuning`; without both, the first of
+/// the user's files, and without such files, the tuning that the name implies.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {

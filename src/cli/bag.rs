@@ -37,7 +37,7 @@ fn best_on<'a>(request: &Request<'a>, harp: &'a Harp) -> Option<Approach<'a>> {
     search_for(&on_it, &Wanted::first(1)).approaches.pop()
 }
 
-/// Returns the price of each harp, or the same price for all harps if there are no prices.
+/// Returns the price of each harp, or the same price for all harps if the user gave no prices.
 fn costs(price: Option<&str>, harps: &[Harp], tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<NonZeroU32>> {
     let Some(price) = price else { return Ok(vec![NonZeroU32::MIN; harps.len()]) };
     // A text that begins like a number is a price, unless a file has that name.

@@ -81,7 +81,8 @@ fn wanted(args: &args::Book, entry: &Entry) -> bool {
         })
 }
 
-/// Puts the chosen tunes in order. In every order, equal tunes stay in the order of the files.
+/// Puts the chosen tunes in order, in which equal tunes stay in the order of the files. With `--easiest`, keeps only
+/// the easiest tunes.
 fn sort(args: &args::Book, entries: &[Entry], chosen: &mut Vec<usize>) {
     let title = |tune: usize| entries[tune].title.to_lowercase();
     let harp = |tune: usize| entries[tune].best.as_ref().map(|best| best.harp.as_str());
@@ -99,7 +100,7 @@ fn sort(args: &args::Book, entries: &[Entry], chosen: &mut Vec<usize>) {
     chosen.truncate(args.easiest.unwrap_or(usize::MAX));
 }
 
-/// Reads earlier answers.
+/// Reads earlier answers of `book --json`.
 fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
     let mut found = Found::none();
     for path in paths {
@@ -122,7 +123,7 @@ fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
     Ok(found)
 }
 
-/// Reads all tunes and finds the best way to play each.
+/// Reads all tunes and finds the best way to play each tune.
 fn survey(args: &args::Book) -> anyhow::Result<Found<(Entry, String)>> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     tunes::each(&args.files, &player, |place, read| {

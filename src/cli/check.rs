@@ -155,7 +155,8 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
 }
 
-/// Returns the name, the harp and the notes of a typed tab. Refuses options that apply only to tunes.
+/// Returns the name, the harp and the notes of a typed tab. Refuses options such as `--position`, which apply only to
+/// tunes.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = kit::harp(&args.harp, &tunings)?;

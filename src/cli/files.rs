@@ -45,7 +45,7 @@ fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
     Some(anyhow::Error::msg(format!("there is no such file; is it {}?", folder.join(meant).display())))
 }
 
-/// Reads a text file of the user's own.
+/// Reads a text file that the user wrote, such as a tuning.
 pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     let bytes = read(path, MAX_TEXT + 1)?;
     if bytes.len() as u64 > MAX_TEXT {

@@ -1,8 +1,8 @@
-//! The player's kit: harps, level, marks and paper, kept in a file. Every command uses the kit's settings unless
-//! options of the command replace them.
+//! The player's kit: harps, level, marks and paper, kept in a file. A setting of the kit applies to every command that
+//! has an option of this name, unless the user gives the option.
 //!
 //! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, or `~/.config`; on Windows
-//! `AppData\\Roaming`):
+//! `AppData\Roaming`):
 //!
 //! ```toml
 //! harps = ["C", "A", "low-F", "Dm:natural-minor"]
@@ -55,8 +55,8 @@ pub(super) struct Kit {
 }
 
 impl Kit {
-    /// Returns the settings other than the harps: the name of each option in `args`, its value, and its possible
-    /// values.
+    /// Returns the settings other than the harps: the name of each option in `args`, its value, and its possible values
+    /// (an empty list if the kit cannot check the value).
     fn settings(&mut self) -> [(&'static str, &mut Option<String>, Vec<String>); 6] {
         fn words<T: ValueEnum>() -> Vec<String> {
             let values = T::value_variants().iter().filter_map(ValueEnum::to_possible_value);
@@ -76,7 +76,8 @@ impl Kit {
         ]
     }
 
-    /// Makes the kit's settings the defaults of every command except `kit`.
+    /// Makes the kit's settings, except the harps, the defaults of every command other than `kit`. [`harps`] reads the
+    /// kit's harps.
     pub(super) fn defaults(mut self, command: clap::Command) -> clap::Command {
         let mut command = command;
         let names: Vec<String> = command.get_subcommands().map(|sub| sub.get_name().to_owned()).collect();
@@ -115,7 +116,7 @@ impl Kit {
     }
 }
 
-/// Returns the name of a harp with its key in capitals, as every answer writes keys: "low-F" for "low-f".
+/// Returns the name of a harp with a capital letter for its key, as every answer writes keys: "low-F" for "low-f".
 fn in_capitals(name: &str) -> String {
     let name = name.trim();
     let rest = ["low", "high"].iter().find_map(|register| name.strip_prefix(register)).unwrap_or(name);
@@ -185,9 +186,9 @@ fn facts(kit: &Kit) -> Vec<(String, String)> {
     harps.into_iter().chain(others).collect()
 }
 
-/// Returns the harps to try, given one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
-/// `--harps`, `all`, `low` and `high` mean the twelve Richter harps of that register, although not every low or high
-/// harp is on sale everywhere.
+/// Returns the harps to try, given one by one or by their tunings. `--harps` and `--tunings` override the kit file;
+/// without all three, the twelve standard Richter harps are tried. In `--harps`, `all`, `low` and `high` mean the
+/// twelve standard, low or high Richter harps, although not every low or high harp is on sale everywhere.
 pub(super) fn harps(
     harps: &[String],
     of_tunings: &[String],

@@ -65,11 +65,11 @@ fn harps(args: &args::Sheet, read: &ReadTune, player: &Player) -> anyhow::Result
         }
         _ => super::choose(&request, &args.choice, player, 1).best().map(|best| best.harp.clone()),
     };
-    // If there is no best approach, the first harp is taken, and the caller explains why it gives no answer.
+    // If there is no best approach, this returns the first harp, and the caller explains why that harp gives no answer.
     Ok(best.or(own.into_iter().next()).into_iter().collect())
 }
 
-/// Writes the sheet and lists its files.
+/// Writes the sheet and returns the names of its files.
 fn draw(
     args: &args::Sheet,
     form: Form,

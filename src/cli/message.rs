@@ -17,12 +17,12 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// An answer was given.
     Answered = 0,
-    /// The tune was read, but no harp sounds a note of the tune, or no harp sounds one in the requested position,
-    /// octave or part of the harp.
+    /// The tune or the typed tab was read, but no harp sounds a note of it, or no harp sounds one in the requested
+    /// position, octave or part of the harp. For `book`: no tune passes the filters.
     NothingPlayable = 1,
-    /// The command line, a file or the tune in a file could not be understood.
+    /// The command line, a file or the tune in a file could not be understood, or the answer could not be written.
     Failed = 2,
-    /// The user stopped the command; the answer has the tunes finished by then.
+    /// The user stopped the command. The answer has the tunes finished by then, unless the user stopped it twice.
     Interrupted = 130,
 }
 
@@ -62,7 +62,7 @@ pub(crate) fn say(line: &str) -> anyhow::Result<()> {
     answer(&(visible(line) + "\n"))
 }
 
-/// Writes one line about an error.
+/// Writes one line about an error, and returns the exit code.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
     complain(&format!("{error:#}"));
     Exit::Failed
@@ -81,11 +81,11 @@ pub(crate) fn explain(text: &str) {
     }
 }
 
-/// Returns a line within 200 characters. The middle of the longest word, a path or a quotation, is cut; if that is not
-/// enough, the middle of the line.
+/// Returns a line, shortened to 199 characters if it is longer. The longest word, usually a path or a quotation, loses
+/// its middle; if that is not enough, the line loses its middle.
 fn shortened(line: &str) -> Cow<'_, str> {
     const MOST: usize = 199;
-    /// The number of characters from which a shortened word can still be recognised.
+    /// The fewest characters that a shortened word keeps, so that it can still be recognised.
     const LEAST: usize = 30;
     let over = line.chars().count().saturating_sub(MOST);
     let length = |word: &&str| word.chars().count();

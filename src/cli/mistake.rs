@@ -1,5 +1,5 @@
-//! Explains rejected command lines in one line, with the line to type instead. A mistake with only one possible meaning
-//! is corrected.
+//! Explains a rejected command line in one line, if possible with the line to type instead. Slips with only one
+//! possible meaning are corrected without an error.
 
 mod stray;
 
@@ -52,7 +52,7 @@ const OPTIONS: [(&str, &str); 15] = [
     ("easy", "--easiest"),
 ];
 
-/// An example value for each option, for lines that lack the value.
+/// Example values for options, shown if a line lacks the value.
 const EXAMPLES: [(&str, &str); 25] = [
     ("harp", "C"),
     ("harps", "C,G,A"),
@@ -83,7 +83,7 @@ const EXAMPLES: [(&str, &str); 25] = [
 
 /// A command line as typed.
 pub(super) struct Typed<'a> {
-    /// The whole command.
+    /// The definition of the whole command line.
     root: &'a Command,
     /// The words typed, without the program's name.
     words: Vec<String>,
@@ -238,7 +238,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// Explains a value that an option does not accept.
+    /// Explains a value that an option does not accept, or an option without its value.
     fn no_value(&self, argument: &str, value: &str, valid: &[String]) -> String {
         let option = name_of(argument);
         let valid: Vec<&str> = valid.iter().map(String::as_str).collect();
@@ -334,7 +334,7 @@ impl<'a> Typed<'a> {
     }
 }
 
-/// Returns an option as the command spells it, with its value; `None` if the word is correct or no option.
+/// Returns an option as the command spells it, with its value; `None` if the word is correct or is no known option.
 fn as_called(sub: &Command, word: &str) -> Option<String> {
     let (name, value) = word.split_once('=').map_or((word, None), |(name, value)| (name, Some(value)));
     let bare = name.trim_start_matches(['-', '–', '—', '−']);

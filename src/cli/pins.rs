@@ -39,8 +39,8 @@ pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) ->
     Ok(pins::find(&written, melody)?)
 }
 
-/// Saves the pins beside the tune, if the user asked for it. The caller must pass only pins that can be played, because
-/// other pins would stop every later answer.
+/// Saves the pins beside the tune, if the user asked for it. The caller must first make sure that a harp can play all
+/// pins, because other pins would stop every later answer.
 pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> anyhow::Result<()> {
     let Some(path) = beside(source).filter(|_| args.keep) else { return Ok(()) };
     let mut written = kept(args, &path)?;
@@ -57,8 +57,8 @@ fn kept(args: &args::Pins, path: &Path) -> anyhow::Result<Vec<WrittenPin>> {
     pins::read_file(&files::read_text(path)?).with_context(|| path.display().to_string())
 }
 
-/// Returns the path of the file beside a tune. For a tune in a file of several, the name contains the choice:
-/// `session-12.pins`.
+/// Returns the path of the pins file beside a tune; `None` for a tune from standard input. If the user chose the tune
+/// with `--tune`, the name contains this choice: `session-12.pins`.
 fn beside(source: &args::Source) -> Option<PathBuf> {
     if source.file.as_os_str() == "-" {
         return None;

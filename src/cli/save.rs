@@ -13,8 +13,8 @@ use same_file::Handle;
 
 use super::args;
 
-/// The marks by which breathline recognises its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML, MIDI and
-/// manual pages, ABC, and pins.
+/// The marks by which breathline recognises its own files, without the version that follows most of them: one each for
+/// HTML, SVG, PDF, PNG and MusicXML, one for both MIDI and manual pages, one each for ABC and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
@@ -43,12 +43,12 @@ impl<'a> Guard<'a> {
         Guard::of(std::slice::from_ref(&source.file), player, force)
     }
 
-    /// Guards the output of an answer that reads no file.
+    /// Guards output for which no input file needs protection.
     pub(super) fn nothing(force: bool) -> Guard<'a> {
         Guard { inputs: Vec::new(), force }
     }
 
-    /// Guards the output of an answer about many tunes.
+    /// Guards the output of an answer about these tunes and this player.
     pub(super) fn of(tunes: &'a [PathBuf], player: &'a args::Player, force: bool) -> Guard<'a> {
         let files = tunes.iter().chain(&player.tuning_file).map(PathBuf::as_path);
         Guard { inputs: files.chain([Path::new(&player.player)]).collect(), force }

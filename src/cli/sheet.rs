@@ -110,14 +110,15 @@ pub(super) struct Found<'a> {
     pub(super) notation: Notation,
 }
 
-/// Writes the sheet of a ranking's winner, or the page of its first rows. A ranking without rows writes nothing.
-/// Returns the first file.
+/// Writes the sheet of a ranking's winner, or the page of its first rows. Returns the first file; for a ranking without
+/// rows, writes and returns nothing.
 pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<Option<PathBuf>> {
     let form = Form::of(path)?;
     save_and_name(path, form, &draw(path, form, found, Options::default())?, guard)
 }
 
-/// Writes the sheet or the page of a check. Returns the first file.
+/// Writes the sheet or the page of a check. Returns the first file; for the tab of another tune, writes and returns
+/// nothing.
 pub(super) fn of_check(
     path: &Path,
     tune: &Tune,
@@ -262,7 +263,7 @@ pub(super) fn save(
     Ok(())
 }
 
-/// Names old pages of an earlier sheet that this sheet did not replace.
+/// Names the files of an earlier sheet that this sheet did not replace.
 fn name_leftovers(path: &Path, pages: usize) {
     let beyond = (if pages == 1 { 1 } else { pages + 1 }..).map(|page| numbered(path, page));
     let whole = Some(path.to_owned()).filter(|path| pages > 1 && path.is_file());

@@ -26,7 +26,7 @@ const ENDINGS: [&str; 7] = ["mid", "midi", "kar", "musicxml", "xml", "mxl", "abc
 /// Set when the user asks breathline to stop.
 static STOP: AtomicBool = AtomicBool::new(false);
 
-/// The result for each tune, and the files that could not be read with the reasons.
+/// The result for each tune, and the names of the files and tunes that could not be read, each with the reason.
 pub(super) struct Found<T> {
     pub(super) tunes: Vec<T>,
     pub(super) failures: Vec<(String, String)>,
@@ -37,7 +37,7 @@ impl<T> Found<T> {
         Found { tunes: Vec::new(), failures: Vec::new() }
     }
 
-    /// Returns the exit code of a command that shows some of these tunes.
+    /// Returns the exit code of a command that shows a number of results. Says so if the user stopped the command.
     pub(super) fn exit(&self, shown: usize) -> Exit {
         if STOP.load(Relaxed) {
             message::complain("stopped; these are the tunes that were finished");
@@ -51,8 +51,8 @@ impl<T> Found<T> {
     }
 }
 
-/// Reads every tune and calls `look` with its file, its place in the file, and the tune. The results are in the order
-/// of the files; in a folder, in the order of the names.
+/// Reads every tune and calls `look` with the tune's file, the list of the file's tunes, the tune's index in this list,
+/// and the tune as read. The results are in the order of the files; in a folder, in the order of the names.
 pub(super) fn each<T: Send>(
     files: &[PathBuf],
     player: &Player,

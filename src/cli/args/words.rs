@@ -1,4 +1,4 @@
-//! The closed sets of words on the command line, and the readers of keys and positions.
+//! The closed sets of words on the command line, and the readers of numbers, tempos, keys and positions.
 
 use std::ops::RangeInclusive;
 

@@ -1,5 +1,5 @@
-//! Explains an unexpected word on the command line: a part of a file's name without quotes, or a harp without its
-//! option.
+//! Explains an unexpected word on the command line, such as a part of a file's name without quotes, or a harp without
+//! its option.
 
 use std::path::Path;
 
@@ -106,7 +106,8 @@ impl Typed<'_> {
         value.starts_with(CURLY).then(|| self.of_option(option, at))?
     }
 
-    /// Says how to correct a value of several words that lacks its quotes, or a list that lacks its commas.
+    /// Says how to correct a value of several words that lacks its quotes or has curly quotes, or a list of harps that
+    /// lacks its commas.
     fn of_option(&self, option: usize, at: usize) -> Option<String> {
         let name = self.words[option].trim_start_matches('-');
         // All words up to the next option belong to the value.
@@ -167,8 +168,8 @@ impl Typed<'_> {
             .flat_map(|start| ends().map(move |end| (start, end)))
             .filter(|(start, end)| end - start > 1);
         let found = spans.clone().find(|&(start, end)| Path::new(&whole(start, end)).is_file());
-        // If a name without an ending is followed by a name with an ending, and neither file exists, they are halves of
-        // one name.
+        // If words without an ending are followed by a word with the ending of a tune's file, and none of these files
+        // exists, the words are parts of one name.
         let halves = |&(start, end): &(usize, usize)| {
             let words = &self.words[start..end];
             words.iter().all(|word| !Path::new(word).exists() && !word.starts_with('-'))

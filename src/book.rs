@@ -1,7 +1,8 @@
 //! Many tunes: one entry for each, with the best way to play it, as in a table of contents.
 //!
-//! [`Entry::of`] takes the facts that a player wants to know about one tune from the answer for that tune. The other
-//! functions use only entries, so a book may be read in parts, on several machines, and combined afterwards.
+//! [`Entry::of`] takes the facts that a player wants to know about one tune from the answer for that tune. The table of
+//! a book and its [`ladder`] use only entries, so a book may be read in parts, on several machines, and combined
+//! afterwards.
 
 pub mod bag;
 pub mod ladder;
@@ -81,7 +82,7 @@ pub struct Way {
 pub struct Steps {
     /// The widest jump, in holes.
     pub jump: u8,
-    /// The shortest time for a change of breath, in milliseconds; `None` without one.
+    /// The shortest time for a change of breath, in milliseconds; `None` if no step changes the breath.
     pub turn_ms: Option<u32>,
 }
 

@@ -1,4 +1,4 @@
-//! Reads small data files in TOML (tunings, players), with errors that a musician can act on.
+//! Reads small data files in TOML, such as tunings and players, with errors that a musician can act on.
 
 use std::fmt;
 
@@ -77,7 +77,7 @@ fn wanted_value(expected: &str) -> &str {
     }
 }
 
-/// Checks that no number in a file exceeds the limit.
+/// Checks that no whole number in a file exceeds the limit.
 ///
 /// # Errors
 ///
@@ -94,7 +94,7 @@ pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
     }
 }
 
-/// Finds the first number in a value that exceeds the limit: its field, its place in the text, and the number.
+/// Finds the first whole number in a value that exceeds the limit: its field, its place in the text, and the number.
 fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(String, usize, String)> {
     let child = |key: &str| if field.is_empty() { key.to_owned() } else { format!("{field}.{key}") };
     match value {

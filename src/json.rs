@@ -2,7 +2,8 @@
 //!
 //! The field names and their meaning are the contract with other programs; they change only with the schema number.
 //! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Times are
-//! in quarters, as decimal numbers. Places are in beats of the time signature.
+//! in quarters, as decimal numbers, unless the field's name gives another unit. Places are in beats of the time
+//! signature.
 
 mod approach;
 pub mod bag;
@@ -32,7 +33,7 @@ use crate::clean::is_hidden;
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {
-    // The types of the answers contain only strings, numbers and lists, which always serialise.
+    // Serialising cannot fail, because every key in the types of the answers is a string.
     let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');
     text

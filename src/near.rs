@@ -2,9 +2,9 @@
 
 /// Returns the word nearest to a mistyped word, regardless of case; `None` if no word is near enough.
 ///
-/// A word is near if one of the two begins with the other, or if few typing slips turn one into the other. One slip is
-/// allowed in a word of up to five letters, and one more for every six letters. A slip is a letter that is extra,
-/// missing, wrong, or swapped with its neighbour.
+/// A word is near if one of the two begins with the other and both have at least two letters, or if few typing slips
+/// turn one into the other. One slip is allowed in a word of two to five letters, and one more for every six letters. A
+/// slip is a letter that is extra, missing, wrong, or swapped with its neighbour.
 ///
 /// ```
 /// # use breathline::near;
@@ -12,7 +12,7 @@
 /// assert_eq!(near::nearest("jazz", ["plain", "blues", "folk"]), None);
 /// ```
 pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    /// The distance, in slips, between two words of which one begins with the other.
+    /// The greatest distance, in slips, between two words of which one begins with the other.
     const BEGINNING: usize = 2;
     let word = word.trim().to_lowercase();
     let length = word.chars().count();

@@ -78,8 +78,8 @@ pub enum PinError {
 }
 
 impl WrittenPin {
-    /// Returns the pin that fixes a note of a melody to an action; `None` for a grace note, which has no beat of its
-    /// own.
+    /// Returns the pin that fixes a note of a melody to an action; `None` for a grace note, which has no beat, and for
+    /// an index beyond the last note.
     pub fn to(melody: &Melody, note: usize, action: Action) -> Option<WrittenPin> {
         let place = melody.notes.get(note).filter(|note| !note.grace).map(|_| melody.place(note, 1))?;
         Some(WrittenPin { bar: place.bar, beat: place.beat.rounded(), action })
@@ -182,7 +182,7 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
 }
 
 /// Prices the holes on which a row could play a note, without those that conflict with the request's other pins.
-/// Returns `None` for a grace note, which cannot be pinned.
+/// Returns `None` for a grace note, which cannot be pinned, and if a search without pins does not find the row.
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
     let effort = |pins: &[Pin]| {
@@ -278,7 +278,7 @@ mod tests {
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
     }
 
-    /// The price of a hole equals the result of a search with its pin; one of the holes costs no more than the row
+    /// The price of a hole equals the result of a search with its pin; one of the holes costs the same as the row
     /// without pins, and a grace note has no holes.
     #[test]
     fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {

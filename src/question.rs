@@ -48,13 +48,13 @@ pub enum Changes {
     /// Some notes, if the winner lacks only a few.
     #[default]
     AFew,
-    /// All notes that the winner cannot play, and notes that force many bends.
+    /// All notes that the winner cannot play; if it bends more than every fourth note, also notes that force bends.
     AsNeeded,
 }
 
 impl ReadTune {
     /// Finds the key, unless the player states it, and a tempo for the player, unless the player or the file states
-    /// one.
+    /// one. If the file has no key signature, adds the signature of the key.
     pub fn new(name: String, mut imported: Imported, player: &Player, said: Said) -> ReadTune {
         if let Some(tempo) = said.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
@@ -86,8 +86,9 @@ impl ReadTune {
         Tune { name: &self.name, imported: &self.imported, key: &self.key }
     }
 
-    /// Ranks the ways to play the tune: the rows of `wanted`, and the first `top` rows for the runner-up key; changes
-    /// the tune for the winner. Returns the ranking and the request that its rows answer, which may be for any key.
+    /// Ranks the ways to play the tune: the rows of `wanted`, and the first `top` rows for the runner-up key. Changes
+    /// the tune for the winner as far as `changes` allows. Returns the ranking and the request that its rows answer,
+    /// which may be for any key.
     pub fn rank<'a>(
         &self,
         request: &Request<'a>,

@@ -10,11 +10,11 @@
 //! last of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
 //! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
 //! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
-//! Of bags with the same price and the same number of tunes, the one found first wins. Of two harps that add equally
-//! many tunes, the search takes the earlier one first.
+//! Of bags with the same price and the same number of tunes, the one found first wins. Of two harps that cost the same
+//! and add equally many tunes, the search takes the earlier one first.
 //!
-//! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
-//! the answer states how many tunes the best bag can play at most.
+//! **Cost.** A search among twelve harps takes microseconds. With many harps, the search for each size of bag stops
+//! after [`MOST_STEPS`], and the answer states how many tunes the best bag can play at most.
 
 use std::{cmp::Reverse, num::NonZeroU32};
 
@@ -22,7 +22,7 @@ use itertools::Itertools;
 
 use crate::search::{Approach, Request, ways};
 
-/// The largest number of branches that are searched: about ten seconds for a thousand tunes.
+/// The largest number of branches that are searched for each size of bag: about ten seconds for a thousand tunes.
 pub const MOST_STEPS: u64 = 20_000_000;
 
 /// The conditions for playing a tune well.
@@ -126,7 +126,8 @@ pub struct Bag {
 }
 
 /// Returns the best bags of up to `most` harps for their price, from the cheapest up, given the tunes that the harps
-/// already owned play. The last bag plays as many tunes as any bag of up to `most` harps can.
+/// already owned play. Unless the search stopped early, the last bag plays as many tunes as any bag of up to `most`
+/// harps can.
 pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     let none = Bag { harps: Vec::new(), price: 0, tunes: owned.count(), at_most: owned.count() };
     let playable = offers.iter().fold(owned.clone(), |all, offer| all.with(&offer.tunes)).count();

@@ -1,8 +1,8 @@
 //! Finds which tunes to learn next: a ladder through a book.
 //!
 //! Each rung is the tune that adds the least to the rungs before it: new bends, a wider jump, a faster change of
-//! breath. Of tunes that add equally little, the easier comes first. A tune that adds nothing is not a rung: the player
-//! can play it once the rung below it is learned, and the rung's `opens` counts the tune.
+//! breath. Of tunes that add equally little, the easiest comes first. A tune that adds nothing to the rungs below it is
+//! not a rung: the player can play it once the last of these rungs is learned, and this rung's `opens` counts the tune.
 
 use std::collections::BTreeSet;
 
@@ -19,7 +19,7 @@ pub struct Rung {
     pub entry: usize,
     /// The demands that are new in the tune.
     pub adds: Vec<Demand>,
-    /// The number of other tunes that make no new demand after this rung, but did before it.
+    /// The number of other tunes that were still to learn before this rung and make no new demand after it.
     pub opens: usize,
 }
 
@@ -36,7 +36,8 @@ pub enum Demand {
 
 impl Demand {
     /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
-    /// hole, and a change of breath adds one for each shortening by a fifth. The prices are our judgement.
+    /// hole beyond the widest known jump, and a change of breath adds one for each shortening by a fifth. The prices
+    /// are our judgement.
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,
@@ -162,7 +163,7 @@ mod tests {
         ];
         let rungs = ladder(&entries, 10);
         let order: Vec<usize> = rungs.iter().map(|rung| rung.entry).collect();
-        // The tune with slower changes of breath is a rung of its own, although it is dearer.
+        // The tune with slower changes of breath is a separate rung, although it is dearer.
         assert_eq!(order, [2, 1, 3, 0]);
         assert_eq!(rungs.iter().map(|rung| rung.opens).collect::<Vec<_>>(), [0, 1, 0, 0]);
         assert_eq!(rungs[1].adds, [Demand::Turn(500)]);

@@ -124,13 +124,13 @@ pub(super) struct Approach {
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
-    /// The changes that make the tune playable; only on the first approach.
+    /// The changes to the tune; present only if the tune was adapted to this approach.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeInfo>>,
     reasons: Vec<String>,
     /// The action of each note; null for a missing note.
     tab: Vec<Option<ActionInfo>>,
-    /// The playing of the tune with `changes`; absent if there are none.
+    /// The playing of the tune with `changes`; present only together with `changes`.
     #[serde(skip_serializing_if = "Option::is_none")]
     adapted: Option<Adapted>,
 }
@@ -172,7 +172,7 @@ pub(super) struct Holes {
     highest: u8,
 }
 
-/// The sum, and each term by its name; the term for changes only if the tune was changed.
+/// The sum, and each term by its name; the term for changes only in the playing of an adapted tune.
 pub(super) struct EffortInfo {
     effort: search::Effort,
     is_adapted: bool,

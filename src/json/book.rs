@@ -1,4 +1,4 @@
-//! A tune in a book: one line of JSON, written and read back.
+//! A book in lines of JSON: a line for each tune, rung or failure. The lines of tunes and failures are also read back.
 
 use serde::{Deserialize, Serialize};
 
@@ -42,7 +42,7 @@ pub fn line(tune: &Tune, entry: &Entry, request: &Request, best: Option<&search:
 pub enum Read {
     /// A tune.
     Tune(Box<Entry>),
-    /// A file that could not be read, with the reason.
+    /// The name of a file, or of a tune in a file, that could not be read, and the reason.
     Failure(String, String),
 }
 
@@ -95,13 +95,13 @@ pub fn rung(rung: &Rung, entry: &Entry) -> String {
     one_line(&RungLine { schema: SCHEMA, file, number: *number, nth: *nth, title, adds, opens: rung.opens })
 }
 
-/// Returns the line of a file that could not be read.
+/// Returns the line of a file or tune without an answer, with the reason.
 pub fn failure(file: &str, error: &str) -> String {
     one_line(&Failure { schema: SCHEMA, file, error })
 }
 
 fn one_line(answer: &impl Serialize) -> String {
-    // These types always serialise, as in `print`.
+    // Serialising these types cannot fail, as in `print`.
     serde_json::to_string(answer).unwrap_or_default() + "\n"
 }
 

@@ -48,8 +48,8 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
     })
 }
 
-/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune. `best` is then a row on
-/// another harp, if one reaches the tune.
+/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune, or none in the requested
+/// octave. `best` is then the best row on any harp; `None` if no harp reaches the tune.
 pub fn unreached(
     tune: &Tune,
     player: &str,
@@ -214,7 +214,7 @@ pub(super) struct CheckedTab {
     /// The harp on which the tab sounds in the tune's key, if it is not the given harp.
     in_key_on: Option<HarpInfo>,
     other_tuning: Option<OtherTuning>,
-    /// The best row among all harps compared.
+    /// The best row among all harps compared, in the key of the tab.
     best_choice: Option<Approach>,
     warnings: Vec<String>,
 }

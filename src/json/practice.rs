@@ -33,7 +33,7 @@ pub fn practice(page: &Practice) -> String {
         chords: page.chords.iter().map(chord).collect(),
         rows: page.rows.iter().map(row).collect(),
     };
-    // Numbers, strings and lists always serialise. `<` can occur only inside strings, where this escape is allowed.
+    // Serialising this data cannot fail. `<` can occur only inside strings, where this escape is allowed.
     super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
 }
 
@@ -105,7 +105,7 @@ struct Chord<'a> {
     midi: &'a [u8],
 }
 
-/// The notes by columns. This form takes a third of the size of one object for each note.
+/// The notes, as one list for each field. One object for each note would take three times the size.
 #[derive(Serialize)]
 struct Notes<'a> {
     at: Vec<u64>,

@@ -155,7 +155,8 @@ pub(super) struct Suggest<'a> {
     /// The number of approaches that were tried, including the approaches left out here.
     tried: usize,
     approaches: Vec<Approach>,
-    /// The best way and the alternatives worth knowing; in `tab` and `sheet` only the requested approach.
+    /// The best way and the alternatives worth knowing. In `tab`, and in `sheet` if the user chose the harp or the way
+    /// to play, only the best way that fits this choice.
     ways: Vec<WayInfo>,
     /// A short ranking under the rival key; only if the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -163,8 +164,8 @@ pub(super) struct Suggest<'a> {
     /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in short. Present only if the winner has bends or lacks notes, and the best row
-    /// without bends is another row that lacks few notes.
+    /// The best row without bends, in short. Present only if the winner has bends and the best row without bends lacks
+    /// few notes; never in `tab`.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }
@@ -190,7 +191,7 @@ pub(super) struct PinInfo {
     free: Option<ActionInfo>,
 }
 
-/// An alternative, compared with the best way.
+/// A way to play the tune, compared with the best way.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
     /// The kind of the way: `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or

@@ -1,4 +1,4 @@
-//! The part of every answer about the tune: title, key, tempo, player.
+//! The facts that most answers about a tune share: title, key, tempo, player.
 
 use serde::Serialize;
 
@@ -85,7 +85,7 @@ pub(super) struct Tempo {
     quarters_per_minute: u64,
     /// Whether the file or the user gave the tempo.
     stated: bool,
-    /// The kind of tune that the estimate assumes, as in `a reel`; absent if the tempo is stated.
+    /// The kind of tune that the estimate assumes, as in `a reel`; present only if the tempo is estimated.
     #[serde(skip_serializing_if = "Option::is_none")]
     taken_as: Option<String>,
 }

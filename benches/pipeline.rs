@@ -59,7 +59,7 @@ fn search_twelve_harps(bencher: Bencher, scope: &str) {
     bencher.bench(|| search::search(black_box(&request)));
 }
 
-/// Draws all pages of a sheet of 32 bars as SVG.
+/// Draws all pages of a sheet of at least 32 bars as SVG.
 #[cfg(feature = "sheet")]
 #[divan::bench]
 fn draw_a_sheet(bencher: Bencher) {

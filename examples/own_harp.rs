@@ -1,4 +1,4 @@
-//! Makes a harp in a tuning of your own, and prints every note that it has.
+//! Makes a harp in a tuning of your own, and prints its natural notes and draw bends.
 //!
 //!     cargo run --example own_harp
 

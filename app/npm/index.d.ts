@@ -40,9 +40,9 @@ export interface Options {
   octave?: number;
   /** The pinned holes, each as bar, beat and hole, as in "3:2=-2". */
   pins?: string[];
-  /** Only ways that use this part of the harp. */
+  /** Only ways that keep most notes in this part of the harp. */
   register?: "low" | "middle" | "high";
-  /** Put the ways that play every note first. */
+  /** Leave out no note that can be played, and put the ways that play every note first. */
   every_note?: boolean;
   /** The changes that the best way may make to the tune. */
   changes?: "none" | "few" | "needed";
@@ -78,7 +78,7 @@ export interface Listed {
 
 /** An error in a tune or an option, as a line for a musician. */
 export class BreathlineError extends Error {
-  /** The tunes of a file with several tunes, if none was chosen. */
+  /** The tunes to choose from, if the file has several and {@link Options.tune} does not choose exactly one. */
   tunes?: Listed[];
 }
 
@@ -94,5 +94,8 @@ export function notes(tune: TuneFile, options?: Options): Promise<Notes>;
 /** Checks a typed tab for a harp, as in "C": the answer of `breathline check --tab --json`. */
 export function check(tune: TuneFile, tab: string, harp: string, options?: Options): Promise<Check>;
 
-/** Writes the best way as files: the part for a notation program, the sheet, the tab, or the page to practise from. */
+/**
+ * Writes a way to play the tune, the best or that of {@link Options.row}, as files: the part for a notation program,
+ * the sheet or the tab. Also writes the page to practise from, which has the first rows, and the pins.
+ */
 export function files(tune: TuneFile, form: Form, options?: Options): Promise<File[]>;

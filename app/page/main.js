@@ -15,7 +15,7 @@ let file = null;
 let tune = null;
 let tunes = null;
 let row = 0;
-// The place of this row: its harp and the move of the tune. It identifies the row after a change of the pins.
+// The place of this row: its harp, its octave and its transposition. It identifies the row after a change of the pins.
 let place = "";
 let title = "";
 
@@ -30,7 +30,8 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Shows an error. If the pins may be the cause, shows the pins below the error, with buttons that remove them.
+// Shows an error; an empty text hides the last one. If the pins may be the cause, shows the pins below the error, with
+// buttons that remove them.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));
@@ -58,8 +59,9 @@ async function open(bytes, name, called) {
 
 let latest = 0;
 
-// Asks for the answer to the present choices and shows it. The `first` answer for a tune is shown from the top. Returns
-// whether the file could be read.
+// Asks for the answer to the present choices and shows it. The `first` answer for a tune is shown from the top. With
+// `repin`, after a change of the pins, the answer shows the same row as before if the ranking still has it. Returns
+// false if the answer is an error.
 async function answer(first, repin) {
   const number = ++latest;
   const settled = () => { if (number === latest) document.body.classList.remove("waiting"); };

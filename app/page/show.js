@@ -1,4 +1,4 @@
-// Shows an answer, and starts the player for it. The player itself, `practise`, belongs to the written page.
+// Shows an answer, and starts the player for it. The player itself, `practise`, is shared with the written page.
 
 import {bytes} from "./bytes.js";
 
@@ -30,7 +30,7 @@ async function letters(rules) {
   loaded = rules;
 }
 
-// The fonts of a check's sheet, which has words of its own.
+// The fonts of a check's sheet. They differ from the answer's fonts, because a font has only the letters of its sheet.
 let checkFaces = [];
 
 // Shows a check, whose two ways the player can play; null removes it.
@@ -81,8 +81,8 @@ function sheet(shown, first) {
   return pieces;
 }
 
-// The number of lines that begin above the lower edge of the screen, and the height of the sheet. Measured while the
-// library works, because measuring later would cost a layout.
+// The number of lines that begin above the lower edge of the screen, and the height of the sheet. They are measured
+// while the library works, because measuring later would cost a layout.
 let sight = {lines: 0, height: 0};
 
 export function look() {
@@ -133,8 +133,9 @@ const drawn = () => new Promise(done => {
 // The least number of lines that are inserted first.
 const FEW = 3;
 
-// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its
-// sheet come first, and the rest a moment later. The `first` answer for a tune is played at the tune's tempo.
+// Shows an answer on the screen that `turn` turns to. The player calls `choose` to ask for another row of the ranking,
+// and `pick` to ask for the other holes of a note. The answer and its sheet come first, and the rest a moment later.
+// For the `first` answer for a tune, the player begins at the first note and at the tune's tempo.
 export async function show(shown, {first, turn, choose, pick}) {
   const number = ++newest;
   await letters(shown.letters);

@@ -27,7 +27,7 @@ struct Answer {
     /// An error in one line, for a musician.
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<String>,
-    /// The tunes of a file with several tunes, if the player chose none.
+    /// The tunes from which the player must choose: the tunes that match the player's choice, or else all tunes.
     #[serde(skip_serializing_if = "Option::is_none")]
     tunes: Option<Vec<Listed>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -40,7 +40,7 @@ struct Answer {
     /// The holes that the player can choose for a note, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     holes: Option<String>,
-    /// The pinned holes, as HTML; also set beside an error, because the pins may be its cause.
+    /// The pinned holes, as HTML; set with an answer to show, and with an error that the pins may have caused.
     #[serde(skip_serializing_if = "Option::is_none")]
     pins: Option<String>,
     /// An answer of the contract, as JSON.
@@ -271,7 +271,7 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
-/// Returns a row's place: its harp and the move of the tune.
+/// Returns a row's place: its harp, its octave and its transposition.
 fn place(row: &Approach) -> String {
     format!("{} {} {}", row.harp, row.octave, row.transposed.0)
 }

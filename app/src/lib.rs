@@ -1,7 +1,8 @@
 //! breathline for a browser: the library as WebAssembly behind a single call, and the page around it (`app/page`).
 //!
 //! The page passes a file's bytes and a [`choices::Choices`] as JSON, and gets an answer as JSON ([`answer`]). The
-//! crate adds only this interface: the library makes every decision, word and picture.
+//! crate adds only this interface and the words of a few errors: the library makes every decision and picture, and all
+//! other words.
 //!
 //! # The call
 //!

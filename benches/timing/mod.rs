@@ -1,12 +1,12 @@
-//! Measures the shortest time of many runs, which is the time on an otherwise idle machine.
+//! Measures the shortest time of many runs, which comes nearest to the time on an otherwise idle machine.
 
 use std::{
     hint::black_box,
     time::{Duration, Instant},
 };
 
-/// Returns the shortest time of a run, in nanoseconds. Makes at least five runs, and as many as fit into a fiftieth of
-/// a second.
+/// Returns the shortest time of a run, in nanoseconds. Makes at least five runs, and more until a fiftieth of a second
+/// has passed.
 pub(crate) fn best_time<T>(mut run: impl FnMut() -> T) -> u64 {
     const FEWEST: usize = 5;
     const ENOUGH: Duration = Duration::from_millis(20);

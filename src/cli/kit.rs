@@ -1,5 +1,6 @@
 //! The player's kit: harps, level, marks and paper, kept in a file. A setting of the kit applies to every command that
-//! has an option of this name, unless the user gives the option.
+//! has an option of this name, unless the user gives the option. Only `--bends` of `harp`, which has another meaning,
+//! does not use the kit.
 //!
 //! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, or `~/.config`; on Windows
 //! `AppData\Roaming`):

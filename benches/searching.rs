@@ -4,7 +4,7 @@
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph
 //! cargo bench --bench searching -- graph FILE      the edges of the winner's graph: from, to, price
-//! cargo bench --bench searching -- long NOTES...   a run of NOTES eighths: milliseconds of all cores, memory in KiB
+//! cargo bench --bench searching -- long NOTES...   a run of NOTES eighths: milliseconds of all cores, KiB of memory, effort of the lungs
 //! cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air always matters
 //! ```
 //!

@@ -82,7 +82,7 @@ pub struct Way {
 pub struct Steps {
     /// The widest jump, in holes.
     pub jump: u8,
-    /// The shortest time for a change of breath, in milliseconds; `None` without one.
+    /// The shortest time for a change of breath, in milliseconds; `None` if no step changes the breath.
     pub turn_ms: Option<u32>,
 }
 

@@ -1,8 +1,8 @@
 //! Cleans text from outside, so that no name or title can control a terminal, or reorder or hide the text around it.
 
-/// Whether a character is invisible but affects the terminal or the text around it. Hidden characters are control
-/// characters, marks that change the direction of text, marks that are invisible in it, and line breaks (Unicode's
-/// general categories Cc, Cf, Zl and Zp, except a few characters that belong to a single script or notation).
+/// Whether a character affects the terminal or the text around it, most often without being visible. Hidden characters
+/// are control characters, marks that change the direction of text, other marks that only format text, and line breaks
+/// (Unicode's general categories Cc, Cf, Zl and Zp, except some characters that belong to a single script or notation).
 pub fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{AD}' | '\u{600}'..='\u{605}' | '\u{61C}' | '\u{6DD}' | '\u{70F}' | '\u{180E}')

@@ -12,7 +12,7 @@
 /// assert_eq!(near::nearest("jazz", ["plain", "blues", "folk"]), None);
 /// ```
 pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    /// The distance, in slips, between two words of which one begins with the other.
+    /// The greatest distance, in slips, between two words of which one begins with the other.
     const BEGINNING: usize = 2;
     let word = word.trim().to_lowercase();
     let length = word.chars().count();

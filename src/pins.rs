@@ -278,7 +278,7 @@ mod tests {
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
     }
 
-    /// The price of a hole equals the result of a search with its pin; one of the holes costs no more than the row
+    /// The price of a hole equals the result of a search with its pin; one of the holes costs the same as the row
     /// without pins, and a grace note has no holes.
     #[test]
     fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {

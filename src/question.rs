@@ -54,7 +54,7 @@ pub enum Changes {
 
 impl ReadTune {
     /// Finds the key, unless the player states it, and a tempo for the player, unless the player or the file states
-    /// one.
+    /// one. If the file has no key signature, adds the signature of the key.
     pub fn new(name: String, mut imported: Imported, player: &Player, said: Said) -> ReadTune {
         if let Some(tempo) = said.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);

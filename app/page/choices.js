@@ -17,7 +17,7 @@ function option(value, text) {
   return made;
 }
 
-// The library's names of the tunings. In the name of a minor harp, the key is its minor key.
+// The library's names of the tunings other than Richter. In the name of a minor harp, the key is its minor key.
 const TUNINGS = ["natural-minor", "harmonic-minor", "paddy-richter", "country", "major-seventh", "solo", "circular", "diminished"];
 const spoken = name => name.replace(/[-:]/g, " ").replace(/(^|\s)([A-G])([b#]?)(m?)(?=\s|$)/, (_, before, letter, sign, minor) =>
   `${before}${shownKey(letter + sign)}${minor}`);
@@ -75,7 +75,7 @@ export function chosen() {
   return choices;
 }
 
-// Returns the choices in a few words.
+// Returns the harps, the player's level and the choice of any key in a few words.
 export function said() {
   const owned = harps().map(spoken);
   const bag = owned.length === 0 ? "all twelve" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;

@@ -15,7 +15,7 @@ let file = null;
 let tune = null;
 let tunes = null;
 let row = 0;
-// The place of this row: its harp and the move of the tune. It identifies the row after a change of the pins.
+// The place of this row: its harp, its octave and its transposition. It identifies the row after a change of the pins.
 let place = "";
 let title = "";
 
@@ -30,7 +30,8 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Shows an error. If the pins may be the cause, shows the pins below the error, with buttons that remove them.
+// Shows an error; an empty text hides the last one. If the pins may be the cause, shows the pins below the error, with
+// buttons that remove them.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));

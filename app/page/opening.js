@@ -1,5 +1,5 @@
-// The ways to open a tune: a chosen, dropped or pasted file, typed text, and the demo tune. Each way gives bytes and a
-// name.
+// The ways to open a tune: a chosen, dropped or pasted file, typed, dropped or pasted text, and the demo tune. Each way
+// gives bytes, a name for a tune without a title, and a name for errors.
 
 import {bytes} from "./bytes.js";
 

@@ -1,4 +1,4 @@
-// Shows an answer, and starts the player for it. The player itself, `practise`, belongs to the written page.
+// Shows an answer, and starts the player for it. The player itself, `practise`, is shared with the written page.
 
 import {bytes} from "./bytes.js";
 

@@ -11,7 +11,7 @@ async function load({base64, size}) {
 
 const ask = (file, choices) => JSON.parse(call(exports, file, choices));
 
-// A browser compiles code well only after it has run a few times, so the worker first asks about the demo tune.
+// A browser compiles code well only after it has run a few times, so the worker asks about the demo tune beforehand.
 let runs = 4;
 function practise(file) {
   if (!exports || runs-- <= 0) return;

@@ -11,7 +11,7 @@ use breathline::{
 };
 use serde::Deserialize;
 
-/// The choices; the library decides whatever is missing.
+/// The choices; a missing choice has the library's default.
 #[derive(Deserialize, Default, Debug)]
 #[serde(default, deny_unknown_fields)]
 pub(crate) struct Choices {
@@ -43,7 +43,7 @@ pub(crate) struct Choices {
     /// The place of the row to show, as the previous answer named it. It takes precedence over `row` if the ranking has
     /// this place.
     pub(crate) place: Option<String>,
-    /// Whether the answer also has the contract's JSON.
+    /// Whether the answer to show also contains the answer of `suggest --json`.
     pub(crate) suggest: bool,
     /// The kind of answer that is wanted.
     pub(crate) want: Want,

@@ -5,8 +5,8 @@ use std::{
     time::{Duration, Instant},
 };
 
-/// Returns the shortest time of a run, in nanoseconds. Makes at least five runs, and as many as fit into a fiftieth of
-/// a second.
+/// Returns the shortest time of a run, in nanoseconds. Makes at least five runs, and more until a fiftieth of a second
+/// has passed.
 pub(crate) fn best_time<T>(mut run: impl FnMut() -> T) -> u64 {
     const FEWEST: usize = 5;
     const ENOUGH: Duration = Duration::from_millis(20);

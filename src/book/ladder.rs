@@ -163,7 +163,7 @@ mod tests {
         ];
         let rungs = ladder(&entries, 10);
         let order: Vec<usize> = rungs.iter().map(|rung| rung.entry).collect();
-        // The tune with slower changes of breath is a rung of its own, although it is dearer.
+        // The tune with slower changes of breath is a separate rung, although it is dearer.
         assert_eq!(order, [2, 1, 3, 0]);
         assert_eq!(rungs.iter().map(|rung| rung.opens).collect::<Vec<_>>(), [0, 1, 0, 0]);
         assert_eq!(rungs[1].adds, [Demand::Turn(500)]);

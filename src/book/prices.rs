@@ -1,8 +1,8 @@
 //! The prices of harps: a small file that the player writes.
 //!
 //! ```toml
-//! every = 40            # a harp without a price of its own
-//! low = 55              # every low harp; high as well
+//! every = 40            # every harp that no other line prices
+//! low = 55              # every low harp; `high` prices every high harp
 //! natural-minor = 48    # every harp of this tuning
 //! C = 38                # one harp, as in --harps
 //! low-F = 60

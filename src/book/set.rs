@@ -2,8 +2,8 @@
 //! neighbouring tunes.
 //!
 //! The optimum is exact. **State.** The harp of the last tune. **Step.** The next tune is played on the same harp or,
-//! for the price of a change, on another harp. **Ties.** Fewer changes, then the earlier harp. **Cost.** The number of
-//! tunes times the number of harps.
+//! for the price of a change, on another harp. **Ties.** Fewer changes, then the earlier harp. **Cost.** Time in
+//! proportion to the number of tunes times the number of harps.
 
 /// The best way to reach a tune on a harp: the cost, the number of changes so far, and the previous harp.
 type Entry = Option<((u64, u32), Option<usize>)>;

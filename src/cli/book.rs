@@ -124,7 +124,7 @@ fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
     Ok(found)
 }
 
-/// Reads all tunes and finds the best way to play each.
+/// Reads all tunes and finds the best way to play each tune.
 fn survey(args: &args::Book) -> anyhow::Result<Found<(Entry, String)>> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     tunes::each(&args.files, &player, |place, read| {

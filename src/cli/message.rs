@@ -22,7 +22,7 @@ pub(crate) enum Exit {
     NothingPlayable = 1,
     /// The command line or a file could not be understood, or a file could not be read or written.
     Failed = 2,
-    /// The user stopped the command; the answer has the tunes finished by then.
+    /// The user stopped the command. The answer has the tunes finished by then, unless the user stopped it twice.
     Interrupted = 130,
 }
 

@@ -37,7 +37,7 @@ impl<T> Found<T> {
         Found { tunes: Vec::new(), failures: Vec::new() }
     }
 
-    /// Returns the exit code of a command that shows some of these tunes.
+    /// Returns the exit code of a command that shows a number of results. Says so if the user stopped the command.
     pub(super) fn exit(&self, shown: usize) -> Exit {
         if STOP.load(Relaxed) {
             message::complain("stopped; these are the tunes that were finished");

@@ -152,11 +152,13 @@ pub(super) struct PositionRow<'a> {
     degrees: &'a [u8],
     used_for: Option<&'static str>,
     tonic_at: Vec<String>,
-    /// The tonics within the harp's range that need a bend.
+    /// If `tonic_at` has natural notes: the further tonics within the harp's range that only a bend sounds.
     tonic_bent_at: Vec<String>,
-    /// The notes that no reed sounds, of the song's scale or of the scale nearest to the natural notes.
+    /// The notes within the harp's range that no reed sounds: those of the song's scale if the user gave the mode,
+    /// otherwise those of the scale nearest to the natural notes.
     missing: MissingIn,
-    /// The pentatonic scales that need no bends, with the lowest and the highest hole of each.
+    /// The pentatonic scales that need no bends over at least an octave, each with its lowest and its highest note in
+    /// tab.
     pentatonics: Vec<PentatonicInfo>,
     /// The number of notes that the scale of a band's style has within the harp's range, and how many of them need no
     /// bend; only if the user gave the style.

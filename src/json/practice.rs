@@ -105,7 +105,7 @@ struct Chord<'a> {
     midi: &'a [u8],
 }
 
-/// The notes by columns. This form takes a third of the size of one object for each note.
+/// The notes, as one list for each field. One object for each note would take three times the size.
 #[derive(Serialize)]
 struct Notes<'a> {
     at: Vec<u64>,

@@ -191,7 +191,7 @@ pub(super) struct PinInfo {
     free: Option<ActionInfo>,
 }
 
-/// An alternative, compared with the best way.
+/// A way to play the tune, compared with the best way.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
     /// The kind of the way: `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or

@@ -24,7 +24,7 @@ fn a_bag_counts_the_tunes_that_its_harps_play_well() {
     for (size, bag) in (1..).zip(bags) {
         let harps = names(bag);
         assert_eq!(harps.len(), size);
-        // A question about these harps alone gives the tunes that they play.
+        // A question about these harps alone gives the number of tunes that they play.
         let own = json(&format!("bag corpus --have {0} --harps {0}", harps.join(",")));
         assert_eq!(own["owned_tunes"], bag["tunes_total"], "{bag}");
         assert_eq!(own["bags"], Value::Array(Vec::new()), "nothing is left to buy");

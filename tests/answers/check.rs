@@ -294,7 +294,8 @@ proptest! {
     }
 }
 
-/// The longest tab that is read is compared with any tune; a longer tab gets an error.
+/// A tab that is almost as long as the limit is compared with a short and with a long tune; a tab beyond the limit gets
+/// an error.
 #[test]
 fn a_tab_is_too_long_only_beyond_what_is_read() {
     let check = |tune: &str, notes: usize| {
@@ -358,7 +359,8 @@ fn typed_tab_is_exported() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// In blues the prices of half and full bends are halved, and no other prices change.
+/// In blues, the prices of half, deeper and unsteady bends and of the moves to and from bends are halved, and no other
+/// prices change.
 #[test]
 fn blues_halves_five_prices_of_bends_and_no_other() {
     let plain = Weights::default();
@@ -500,7 +502,8 @@ fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
     assert!(said < page.find("Your choice: ").unwrap(), "{page}");
 }
 
-/// A tab with bends is judged with bends, whatever technique the player has; the page says so.
+/// A tab with bends is judged with bends, whatever technique the player has. If the player lacks the bends, the page
+/// says so.
 #[test]
 fn a_tab_that_bends_is_judged_with_bends() {
     let tab = breathline("tab corpus/amazing-grace.musicxml --harp C --octave 0 --bends draw").answers();

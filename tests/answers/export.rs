@@ -117,10 +117,11 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
     }
 }
 
-/// Reduces a tune to the data that ABC can express. It removes the rest: bar numbers, start signs of repeats, end signs
-/// of strains that are played only once, orders to repeat after a jump, ties, held syllables, creators other than
-/// composers, and the words, breath marks and signs of grace notes. A signature without a mode becomes major, the last
-/// bar of an ending gets a double bar, and a slur from a grace note begins at the main note.
+/// Reduces a tune to the data that ABC can express. It removes the rest: the written form of the notes, bar numbers,
+/// start signs of repeats, end signs of strains that are played only once, orders to repeat after a jump, ties, held
+/// syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
+/// a mode becomes major, the last bar of an ending gets a double bar, and a slur from a grace note begins at the main
+/// note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;
@@ -219,8 +220,8 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
 }
 
 /// Checks the data that MIDI carries: title, rights, notes with their words, tempo, signatures, and bars as far as the
-/// notes reach. Grace notes become thirty-seconds, taken from the next note. The file is silent wherever the harp has
-/// no note.
+/// notes reach. Grace notes become thirty-seconds, taken from the next note; before a short note they are shorter, so
+/// that they take at most half of it. The file is silent wherever the harp has no note.
 #[track_caller]
 fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     let written = &arrangement.melody;

@@ -162,7 +162,7 @@ fn places_that_cannot_hold_a_file_are_named() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Runs a script in which `$B` is the command, and `$1` and so on are the paths.
+/// Runs a script in which `$B` is the command, `$TUNE` and `$LONG` are the tunes, and `$1` and so on are the paths.
 #[cfg(unix)]
 fn shell(script: &str, paths: &[&Path]) -> Finished {
     let mut command = Command::new("sh");

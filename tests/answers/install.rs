@@ -1,4 +1,5 @@
-//! The shell completions and the manual pages name every command, option and word that the help names.
+//! The shell completions and the manual pages name every command and option that the help names, and every word of an
+//! option, except in PowerShell and Elvish.
 
 use std::{
     collections::BTreeSet,

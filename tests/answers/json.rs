@@ -326,7 +326,7 @@ fn notes_say_what_was_read() {
     assert!((0.0..=1.0).contains(&notes.key.confidence));
     assert!(notes.key.others.iter().all(|other| other.confidence <= notes.key.confidence));
 
-    // A quarter of pickup in 3/4: D4 is on the third beat of bar 0.
+    // The tune is in 3/4 with a pickup of a quarter: D4 is on the third beat of bar 0.
     let first = &notes.notes[0];
     assert_eq!((first.onset, first.duration, first.midi, first.name.as_str()), (0.0, 1.0, 62, "D4"));
     assert_eq!((first.bar, first.beat, first.seconds), (0, 3.0, 0.0));

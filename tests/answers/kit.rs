@@ -1,4 +1,4 @@
-//! The kit: its settings apply to every command, unless the command line overrides them.
+//! The kit: its settings apply to every command that has their options, unless the command line overrides them.
 
 use std::{
     fs,
@@ -69,7 +69,7 @@ fn what_is_kept_counts_in_every_command() {
     assert!(with(&folder, "tab --help").answers().contains("[default: arrows]"));
 }
 
-/// Keys are written in capitals, however they were typed.
+/// The letters of keys are written as capitals, however they were typed.
 #[test]
 fn a_kit_names_its_harps_as_every_answer_does() {
     let folder = settings("kit-capitals");

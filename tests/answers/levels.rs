@@ -57,7 +57,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
                 assert_eq!(playing.harp.pitch(action), wanted, "{name}: note {note}");
             }
             assert!(level.techniques[0] > Technique::None || playing.counts.bends() == 0, "{name}");
-            // A level has changes if it is adapted, and only a level that lacks notes has changes.
+            // A level has changes if and only if it is adapted, and only a level that lacks notes has changes.
             assert_eq!(level.adapted.is_some(), !playing.changes.is_empty(), "{name}");
             assert!(
                 playing.changes.is_empty() || level.row.counts.playable < level.row.counts.notes,

@@ -1,5 +1,5 @@
-//! Mistakes that people make at the prompt: the command understands each of them, or the first line of its answer has
-//! the words to type.
+//! Mistakes that people make at the prompt: the command understands each of them, or the first line of its answer says
+//! what to type or what to leave out.
 
 use crate::harness::breathline;
 
@@ -7,7 +7,7 @@ use crate::harness::breathline;
 enum Answer {
     /// The same answer as for this command.
     Means(&'static str),
-    /// An error that begins with this line after the program's name.
+    /// An error whose first line is this one, after the program's name.
     Says(&'static str),
 }
 use Answer::{Means, Says};

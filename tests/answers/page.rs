@@ -1,5 +1,5 @@
-//! The practice page as a file: it needs no other file, no text of a tune acts as markup, and its numbers equal the
-//! numbers of the search.
+//! The practice page and the page of a check as files: they need no other file, no text of a tune acts as markup, and
+//! their numbers equal the numbers of the search.
 
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]

@@ -73,7 +73,7 @@ fn pins_are_kept_beside_the_tune_and_honoured_by_every_output() {
     let pinned = actions(&tab.stdout);
     let free = run("tab --harp G --free --json");
     assert!(free.stderr.is_empty() && actions(&free.stdout) != pinned, "{}", free.stderr);
-    // The sheet draws the same tab, and the export contains it.
+    // The sheet has the same tab, and the pins change the export.
     let sheet = breathline("sheet --harp G --json -o").arg(folder.join("lamps.svg")).arg(&tune).run();
     assert_eq!(actions(&sheet.stdout), pinned);
     for ending in ["abc", "musicxml"] {

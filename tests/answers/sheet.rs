@@ -584,7 +584,7 @@ fn most_lines_end_where_a_phrase_ends() {
                     systems.extend(bars.max());
                 }
             }
-            // The last line ends in any case.
+            // The last line ends where the tune ends, so it is not counted.
             systems.pop();
             lines += systems.len();
             ends += systems
@@ -985,7 +985,7 @@ fn of_two_ways_each_is_whole_and_nothing_lies_on_anything_else() {
             for (side, way) in comparison.sides.iter().zip(&ways) {
                 let faults = geometry::faults(&sheet, side.approach);
                 assert!(faults.is_empty(), "{name}: {faults:#?}");
-                // Each way has as many notes and holes as in a sheet of its own.
+                // Each way has as many notes and holes as in a separate sheet.
                 let alone = Sheet::new(tune, request, side.approach, options);
                 let kinds = |items: &[(Owner, Item)]| {
                     let of = |wanted: &dyn Fn(&Item) -> bool| {

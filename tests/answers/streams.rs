@@ -171,7 +171,7 @@ fn no_text_of_a_file_brings_a_control_to_a_stream() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Outside its compressed drawing, the only text in a PDF is its title.
+/// Outside its compressed drawing, the only text of the tune in a PDF is the title.
 #[test]
 fn the_title_of_a_pdf_is_clean() {
     let folder = scratch();

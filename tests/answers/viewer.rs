@@ -1,4 +1,4 @@
-//! `--open`: written files are opened with the system's program, which the tests replace by their own.
+//! `--open`: written files are opened with the system's program, which the tests replace with their own.
 
 #![cfg(all(target_os = "linux", feature = "paper"))]
 
@@ -12,7 +12,7 @@ use std::{
 
 use crate::harness::{breathline, scratch};
 
-/// Commands that write a file to view, and the option for its name.
+/// Commands that write a file to view, each without the file's name at its end, and this name.
 const COMMANDS: [(&str, &str); 6] = [
     ("set corpus/clementine.mid corpus/greensleeves.mid --open -o", "set.html"),
     ("sheet corpus/clementine.mid --harp C --open -o", "tune.html"),
@@ -27,7 +27,7 @@ const COMMANDS: [(&str, &str); 6] = [
 fn folder_with_viewer(seconds: u32) -> PathBuf {
     let folder = scratch();
     let program = folder.join("xdg-open");
-    // The file must exist and be complete when it is opened.
+    // The file must exist and have content when it is opened.
     let script = format!(
         "#!/bin/sh\nif [ -s \"$1\" ]; then echo \"$1\" >> '{}'; fi\nexec /bin/sleep {seconds}\n",
         folder.join("opened").display()

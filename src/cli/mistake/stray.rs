@@ -106,7 +106,8 @@ impl Typed<'_> {
         value.starts_with(CURLY).then(|| self.of_option(option, at))?
     }
 
-    /// Says how to correct a value of several words that lacks its quotes, or a list that lacks its commas.
+    /// Says how to correct a value of several words that lacks its quotes or has curly quotes, or a list of harps that
+    /// lacks its commas.
     fn of_option(&self, option: usize, at: usize) -> Option<String> {
         let name = self.words[option].trim_start_matches('-');
         // All words up to the next option belong to the value.

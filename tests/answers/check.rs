@@ -119,7 +119,7 @@ fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ran
     then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
 }
 
-/// The tab that the reports print, with its words, bar numbers and legend, is also read back, in three widths.
+/// The tab on a page, with its words, bar numbers and legend, is read back in three widths.
 #[test]
 fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     for path in files("corpus", "musicxml") {
@@ -167,7 +167,7 @@ fn the_tab_that_is_written_is_found_right() {
     }
 }
 
-/// Makes a tab for a random tune: each note in a random way, some of them wrong, left out or added. The tab ends with a
+/// Makes a tab for a random tune: each note in a random way, and some notes wrong, left out or added. The tab ends with
 /// blow 4, so it is never empty.
 fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
     let mut actions: Vec<Action> = Vec::new();
@@ -294,7 +294,7 @@ proptest! {
     }
 }
 
-/// The longest tab that is read is compared with any tune; a longer tab gets an error.
+/// The longest tab that is read is compared with a short tune and with a long one; a longer tab gets an error.
 #[test]
 fn a_tab_is_too_long_only_beyond_what_is_read() {
     let check = |tune: &str, notes: usize| {
@@ -353,7 +353,7 @@ fn typed_tab_is_exported() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// In blues the prices of half and full bends are halved, and no other prices change.
+/// In blues five prices of bends are halved, and no other price changes.
 #[test]
 fn blues_halves_five_prices_of_bends_and_no_other() {
     let plain = Weights::default();
@@ -456,7 +456,7 @@ fn what_is_not_easier_is_not_called_so() {
 /// A tune in G that circles around B and ends on B; a reader might call it B minor or Phrygian.
 const CIRCULAR: &str = "G4 A4 B4 D5 G5 F#5 E5 D5 C5 B4 A4 G4 G4 B4 D5 B4 C5 A4 F#4 A4 G4:2 B4:2";
 
-/// Writes a tune in 4/4 under one sharp: quarters, or halves marked `:2`.
+/// Writes a tune as MusicXML in 4/4 with a signature of one sharp. Its notes are quarters, or halves marked `:2`.
 fn musicxml(tune: &str) -> String {
     let note = |token: &str| {
         let (name, length) = token.split_once(':').unwrap_or((token, "1"));

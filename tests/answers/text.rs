@@ -350,7 +350,7 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     }
 }
 
-/// `tab` chooses an octave in which the harp has every note. If another octave is much easier, a line names it, with
+/// `tab` prefers an octave in which the harp has every note. If another octave is much easier, a line names it, with
 /// the efforts of both.
 #[test]
 fn tab_says_where_another_octave_lies_much_easier() {
@@ -388,8 +388,8 @@ fn tab_says_where_another_octave_lies_much_easier() {
     }
 }
 
-/// If the first two rows are on different harps and their efforts are nearly equal, a line names the second row and the
-/// differences, unless the row is already among the other ways.
+/// If the first row and the next row with another tab are on different harps and their efforts are nearly equal, a line
+/// names that next row and the differences, unless the row is already among the other ways.
 #[test]
 fn what_is_as_good_as_equal_is_said_once() {
     let mut said = 0;
@@ -418,7 +418,8 @@ fn what_is_as_good_as_equal_is_said_once() {
     assert!(page.contains(line), "{page}");
 }
 
-/// Harps that do not fit the tune's key move the tune. The page says why, and how to keep the key.
+/// If the harps do not fit the tune's key, the tune is moved to another key. The page says why, and how to keep the
+/// key.
 #[test]
 fn a_tune_that_is_moved_says_why_and_can_stay() {
     let mut moved = 0;
@@ -447,7 +448,7 @@ fn a_tune_that_is_moved_says_why_and_can_stay() {
     assert!(book.contains("\"transposed\":0,"), "{book}");
 }
 
-/// Each of the other ways appears once, in a line of its own, after the answer and before the tab.
+/// Each of the other ways appears once, on a separate line, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
     let mut said = 0;

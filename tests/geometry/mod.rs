@@ -32,11 +32,11 @@ pub fn faults_of_places(sheet: &Sheet) -> Vec<String> {
 /// The ways in which items on a page may meet.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
-    /// Heads, accidentals, dots, rests, signs, texts and houses: no item may touch them.
+    /// Heads, accidentals, dots, rests, signs, texts and houses: they must not touch each other.
     Solid,
-    /// Stems and barlines: only texts and houses must keep clear of them.
+    /// Stems, barlines and other lines: texts, houses and signs must keep clear of them.
     Thin,
-    /// Beams and ties: texts and houses must keep clear of them too.
+    /// Beams and ties: texts, houses and signs must keep clear of them too.
     Slanted,
     /// The staff and shades: every item may lie on them.
     Ground,

@@ -9,7 +9,7 @@ use breathline::{
     },
 };
 
-/// The largest overlap that is too small to see: a fifth of a millimetre.
+/// The largest overlap that is too small to see: a fifth of a millimetre at the normal size.
 const TOLERANCE: i32 = 28;
 
 /// Returns the faults of a sheet, one per line.
@@ -163,7 +163,8 @@ fn told(owner: Owner, item: &Item) -> String {
     format!("{what} of {owner:?} at {left}, {top}")
 }
 
-/// Returns the items that are off the page, or nearer to its edge than about 10 mm.
+/// Returns the items that are off the page, or nearer to its edge than 1000 units (7 mm at the normal size) or, if this
+/// is less, a twentieth of the page's width.
 fn outside(page: &Page) -> Vec<String> {
     let edge = 1000.min(page.width / 20);
     let inside = Bounds { left: edge, top: edge, right: page.width - edge, bottom: page.height - edge };

@@ -1,7 +1,7 @@
 //! Laws that the search obeys for every tune, every harp and every player.
 //!
-//! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
-//! `gap`); they combine these prices with their own code.
+//! The oracles share with the search the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`, `gap`),
+//! and the times and phrases of the notes; they combine them with their own code.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 

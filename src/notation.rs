@@ -36,7 +36,7 @@ use value::Tree;
 pub struct Notation {
     /// The bars of the notation, one for each bar of the melody.
     pub bars: Vec<Bar>,
-    /// The clef with the fewest ledger lines.
+    /// The clef of the whole tune, chosen for few ledger lines.
     pub clef: Clef,
 }
 
@@ -52,7 +52,8 @@ pub struct Bar {
     pub tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub beams: Vec<Vec<usize>>,
-    /// The notes too short or too long for any note value. The bar in which a note begins shows it as a grace note.
+    /// The notes too short or too long for any note value. The bar in which a note begins shows it as a grace note, if
+    /// the bar has other notes.
     pub lost: Vec<Lost>,
 }
 
@@ -256,7 +257,8 @@ impl Writer<'_> {
             self.keep(target, (bar, offset), &kept, &slices);
             return;
         }
-        // A silent bar gets the whole-bar rest in any meter; a silent part of a bar gets rests of its length.
+        // A silent bar of full length gets the whole-bar rest in any meter; a shorter or longer one gets rests of its
+        // length.
         if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
             target.events.push(Event {
                 at: Beats::ZERO,
@@ -537,8 +539,9 @@ struct Inside {
     goes_on: bool,
 }
 
-/// Puts grace notes before their main notes. Grace notes get the file's note values if the file has the same number of
-/// grace notes; otherwise a single grace note is an eighth, and several are sixteenths.
+/// Puts grace notes before their main notes, and lost notes before the note that follows them. All of these get the
+/// file's note values if the file's bar has as many grace notes; otherwise a single grace note is an eighth, and
+/// several are sixteenths.
 fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     const EIGHTH: Value = Value { halvings: 3, dots: 0 };
     let plain =
@@ -579,8 +582,9 @@ fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     }
 }
 
-/// Returns how much of its meter lies before a bar, if the bar is shorter than its meter. A pickup ends together with
-/// its meter; the second part of a bar that a repeat divides continues where the first part ended.
+/// Returns how much of its meter lies before a bar, if the bar is shorter than its meter. A pickup or a short first bar
+/// ends together with its meter. The second part of a bar that a repeat divides continues where the first part ended.
+/// Any other bar begins with its meter.
 fn offset_of(bar: &melody::Bar, before: Option<(&melody::Bar, Beats)>) -> Beats {
     let Some(meter) = bar.meter.filter(|meter| bar.length < meter.bar()) else { return Beats::ZERO };
     let missing = meter.bar() - bar.length;

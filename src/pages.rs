@@ -1,4 +1,5 @@
-//! Writes the text of every answer once, as a [`Page`] of blocks, and leaves the drawing to the renderers.
+//! Writes the text of every answer once and leaves the drawing to the renderers. Most answers are a [`Page`] of blocks;
+//! lead sheets, the page to practise from and the page of a set have types of their own.
 //!
 //! A search result contains no words, and a renderer makes no musical decision. This module decides order, words and
 //! rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as data,
@@ -45,7 +46,7 @@ pub struct Tune<'a> {
 }
 
 impl Tune<'_> {
-    /// Returns the title, or the file's name.
+    /// Returns the title, or the name if the title is missing or blank.
     pub fn title(&self) -> &str {
         let title = self.imported.melody.title.as_deref().map(str::trim);
         title.filter(|title| !title.is_empty()).unwrap_or(self.name)
@@ -117,8 +118,8 @@ pub enum Tone {
     Warning,
 }
 
-/// A table. Cells of numbers are aligned right. Where the width is too small, a renderer leaves out spare columns and
-/// splits the rest into several tables, one below the other.
+/// A table. Cells of numbers are aligned right. If the page is too narrow for it, the text renderer leaves out spare
+/// columns. If the rest is still too wide, it becomes several tables, one below the other.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
@@ -189,8 +190,8 @@ impl Line {
         self
     }
 
-    /// Returns the line without its command-line options, for readers who type no commands. Each option has its own
-    /// brackets, as in "(--key D)"; they are removed with the option.
+    /// Returns the line without the command-line options in brackets, as in "(--key D)", for readers who type no
+    /// commands. The brackets are removed with the option. An option outside brackets stays.
     pub(crate) fn without_options(&self) -> Line {
         let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
         Line { spans: spans.collect() }
@@ -219,7 +220,7 @@ fn without_options(text: &str) -> String {
     kept + rest
 }
 
-/// Plain text.
+/// Makes a line in the plain tone.
 impl<S: Into<String>> From<S> for Line {
     fn from(text: S) -> Line {
         Line::default().and(Tone::Plain, text)

@@ -41,7 +41,7 @@ impl Pitch {
     }
 }
 
-/// Writes the pitch with sharps, as in `F#4`; if the key is known, use [`Spelling::in_key`].
+/// Writes the pitch as it is spelled in C major, as in `F#4` and `Bb4`; if the key is known, use [`Spelling::in_key`].
 impl fmt::Display for Pitch {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         Spelling::in_key(*self, 0).fmt(f)
@@ -53,7 +53,7 @@ impl fmt::Display for Pitch {
 pub struct Interval(pub i16);
 
 impl Interval {
-    /// `n` octaves.
+    /// Returns the interval of `n` octaves.
     pub const fn octaves(n: i8) -> Interval {
         Interval(12 * n as i16)
     }
@@ -184,8 +184,8 @@ impl Name {
         Spelling { step, alter, octave: 0 }.moved(sharps, pitch, key).name()
     }
 
-    /// Splits a text into the note name at its beginning and the remaining text. The letter must be a capital, so that
-    /// the `b` of `Bb` is a flat.
+    /// Splits a text into the note name at its beginning and the remaining text; `None` if it does not begin with a
+    /// note name. The letter must be a capital, so that the `b` of `Bb` is a flat.
     pub fn leading(text: &str) -> Option<(Name, &str)> {
         let step = text.chars().next().filter(char::is_ascii_uppercase).and_then(Step::parse)?;
         let rest = &text[1..];

@@ -176,7 +176,7 @@ impl Beats {
     }
 }
 
-/// Returns the greatest common divisor by Euclid's algorithm, which needs few steps because one number is small.
+/// Returns the greatest common divisor by Euclid's algorithm, which needs few steps if one number is small.
 fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     while b != 0 {
         (a, b) = (b, a % b);

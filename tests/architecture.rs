@@ -35,7 +35,7 @@ fn collect(folder: &Path, above: &[String], modules: &mut BTreeMap<Vec<String>, 
     }
 }
 
-/// Returns the code without comments.
+/// Returns the code without its line comments.
 fn code(source: &str) -> String {
     source.lines().map(|line| line.split("//").next().unwrap_or_default()).collect::<Vec<_>>().join("\n")
 }
@@ -197,7 +197,7 @@ fn the_library_does_no_io_and_only_json_serialises() {
     }
 }
 
-/// The page for a browser is a crate of its own, which is not published with the library. The only `unsafe` code is in
+/// The page for a browser is a separate crate, which is not published with the library. The only `unsafe` code is in
 /// `app/src/lib.rs`, for the memory that the page and the library share, and in the attribute by which
 /// `src/cli/closed.rs` asks to be called before `main`.
 #[test]

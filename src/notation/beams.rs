@@ -6,7 +6,8 @@ use crate::{melody::Beam, time::Beats};
 /// Returns the events of a bar that share beams, in groups of two or more, in order.
 ///
 /// Beams show the beats. In meters such as 2/4 and 4/4, the four eighths of two beats share a beam. The notes of a
-/// tuplet also share a beam (common practice as in handbooks of engraving, from memory). A rest ends a beam.
+/// tuplet also share a beam (common practice as in handbooks of engraving, from memory). A rest or a note without flags
+/// ends a beam.
 pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
     let eighths = |beat: usize| {

@@ -19,8 +19,8 @@ impl Clef {
         7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
     }
 
-    /// Returns the clef with the fewest ledger lines. An octave clef must save more than one ledger line per note on
-    /// average.
+    /// Returns the clef with the fewest ledger lines, but an octave clef only if it saves more than one ledger line per
+    /// note on average.
     pub(super) fn best(spellings: &[Spelling]) -> Clef {
         let cost = |clef: &Clef| {
             let lines: i32 =

@@ -1,8 +1,9 @@
-//! The words that send a player from the end of a bar to another place.
+//! The words at the end of a bar that send a player to another place or end the tune.
 
 use crate::melody::{self, BarMarks};
 
-/// Returns the words over the end of a bar that send a player to another place: "To Coda", "Fine", "D.S. al Coda".
+/// Returns the words over the end of a bar that send a player to another place or end the tune: "To Coda", "Fine",
+/// "D.S. al Coda".
 pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
     let Some(BarMarks { to_coda, fine, da_capo, dal_segno, .. }) = bars.get(index).map(|bar| &bar.marks)
     else {

@@ -24,11 +24,11 @@ pub(super) type Stretch = (Beats, Beats);
 
 /// The finest plain division of a beat; in a beat of a quarter, 128ths.
 const FINEST: i64 = 32;
-/// The numbers of notes to try for a tuplet in a stretch divided by two or by three; two in the time of three are
-/// dotted notes.
+/// The numbers of notes to try for a tuplet: `SIMPLE` in a stretch divided by two, `COMPOUND` in a stretch divided by
+/// three. Two or four notes in the time of three are missing there, because they are written as dotted notes.
 const SIMPLE: [i64; 7] = [3, 5, 7, 9, 11, 13, 15];
 const COMPOUND: [i64; 4] = [5, 7, 11, 13];
-/// The number of times that the parts of a tuplet may be halved.
+/// The largest number of times that the parts of a tuplet may be halved.
 const HALVINGS: u32 = 3;
 
 /// Returns how far a place may lie from the edge of a part, in parts: for example, a septuplet in 480 ticks has notes
@@ -36,8 +36,8 @@ const HALVINGS: u32 = 3;
 fn rounding() -> Beats {
     Beats::new(1, 16)
 }
-/// The numbers of notes to try with rounding, and the number of times that the parts may be halved. With more choices,
-/// some tuplet would match any rhythm.
+/// The numbers of notes to try with rounding, and the largest number of times that the parts may then be halved. With
+/// more choices, some tuplet would match any rhythm.
 const ROUNDED: [i64; 3] = [3, 5, 7];
 const ROUNDED_HALVINGS: u32 = 1;
 

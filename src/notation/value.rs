@@ -28,7 +28,8 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// Whether note values can fill a bar of a meter: it has at most 64 beats, none shorter than a 64th.
+    /// Whether note values can fill a bar of a meter: it has 1 to 64 beats, and its lower number is a power of two up
+    /// to 64.
     pub(super) fn has(meter: Meter) -> bool {
         const MOST_BEATS: u16 = 64;
         const SHORTEST_BEAT: u16 = 64;
@@ -109,8 +110,7 @@ impl Tree {
     /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node, or the first two thirds of
     /// a beat of three.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
-        /// No music ties more pieces than this. A stretch with more pieces lies off every grid and is written as the
-        /// nearest value.
+        /// No music ties more pieces than this. A stretch with more pieces lies off every grid and stays in one piece.
         const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);
@@ -169,7 +169,8 @@ impl Tree {
             pieces.push((from, to));
             return;
         }
-        // The stretch is cut after the last whole part if it begins with a part, otherwise at the next division.
+        // A note that begins with a part is cut at the last division inside it; any other stretch is cut at the next
+        // division.
         let cut = if from == *first_start && last > first + 1 && !rest {
             parts[last].0
         } else {
@@ -219,7 +220,8 @@ mod tests {
 
     #[test]
     fn notes_are_tied_where_they_would_hide_the_beat() {
-        // Notes within four quarters: a whole note, a dotted half on beat two, and a half on beat two.
+        // Notes within four quarters: a whole note, a dotted half on beat two, a half on beat two, and a dotted quarter
+        // on beat one.
         assert_eq!(written((4, 4), (0, 1), (4, 1)), ["4"]);
         assert_eq!(written((4, 4), (1, 1), (3, 1)), ["3"]);
         assert_eq!(written((4, 4), (1, 1), (2, 1)), ["2"]);

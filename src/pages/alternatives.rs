@@ -10,7 +10,7 @@ use crate::{
     search::{Alternative, Approach, Ranking, Request, Term, ways::Kind},
 };
 
-/// Returns the name of a way.
+/// Returns the words with which the line about a way begins: "No bends".
 fn name(kind: Kind, approach: &Approach) -> String {
     match kind {
         Kind::Best => "Best".to_owned(),
@@ -25,7 +25,7 @@ fn name(kind: Kind, approach: &Approach) -> String {
     }
 }
 
-/// The gains and losses of one way, compared with the best.
+/// The gains and losses of one way, compared with the best way.
 pub(crate) struct Balance {
     pub(crate) gains: Vec<Point>,
     pub(crate) gives_up: Vec<Point>,
@@ -40,7 +40,7 @@ pub(crate) enum Point {
 }
 
 /// Adds a line for each way worth knowing: "No bends: an F harp in 1st position; nothing is bent, but it lacks two
-/// notes (bar 7)".
+/// notes (bar 7)". If the best way is not in the tune's own key, a further line gives the reason.
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     let Some(best) = ranking.best() else { return };
     if ranking.ways.is_empty() {
@@ -63,7 +63,7 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     }
 }
 
-/// Says why the tune is not in its own key, and how to keep it there.
+/// Says why the tune is moved to another key, and how to keep it in its own key.
 fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
     let key = |approach: &Approach| key::sounding(approach, request.key.mode, request.melody);
     let (here, there) = (key(own), key(best));
@@ -80,16 +80,16 @@ fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
         }
     };
     format!(
-        "In {here} {takes}; {there} takes less than half the effort, so the tune is moved there. --own-key keeps it in {here}."
+        "In {here} {takes}; {there} takes less than half the effort, so the tune is moved there (--own-key keeps it in {here})."
     )
 }
 
-/// Two rows are as good as equal if their efforts differ by less than this, in per cent of the first row's effort: the
-/// weights are judgements.
+/// Two rows count as nearly equal if the second costs less than this much more than the first, in per cent of the first
+/// row's effort. The weights are judgements, so a smaller difference means little.
 const NEAR: u64 = 3;
 
-/// Returns a line on the difference between the best row and the next row with another tab, if the two rows are nearly
-/// equal and on different harps. A row that the ways already list is not repeated.
+/// Returns a line about the difference between the best row and the next row with another tab, if the two rows are
+/// nearly equal and on different harps. A row that is among the ways worth knowing is not repeated.
 pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     let best = ranking.best()?;
     let next = ranking.approaches.iter().find(|row| !row.has_same_tab(best))?;
@@ -112,7 +112,7 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
 }
 
 /// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345
-/// (--octave 1)" if a row in another octave is much easier than the row that plays every note.
+/// (--octave 1)" if a row in another octave is much easier than the best row.
 pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
     let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
     let effort = |row: &Approach| row.playing.effort.total();
@@ -156,7 +156,7 @@ fn clauses(points: &[Point]) -> String {
         })
         .collect();
     match clauses.as_slice() {
-        // A clause with an "and" of its own needs a comma before the next "and".
+        // If a clause contains an "and", the "and" before the last clause needs a comma.
         [most @ .., last] if !most.is_empty() && clauses.len() < points.len() => {
             format!("{}, and {last}", most.join(", "))
         }
@@ -175,8 +175,8 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
                 gives_up: vec![another_harp],
             }
         }
-        // A harp of another tuning never uses the high holes most, so `gives_up` does not end with words about the part
-        // of the harp, which have a comma of their own.
+        // A row in another tuning lies low on the harp, so `gives_up` does not end with words about the part of the
+        // harp, which contain a comma.
         Kind::OtherTuning => {
             let Balance { gains, mut gives_up } = compared(best, other, melody);
             gives_up.push(another_harp);
@@ -195,7 +195,8 @@ fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
     let lies_higher = theirs.lies_high() && !ours.lies_high();
     let clause = |text: &str| Point::Clause(text.to_owned());
     let count = |count, one, many| Point::Count(words::plural(count, one, many));
-    // Notes come first: if this way lacks more notes than the best way, all notes that it lacks, with their places.
+    // Notes come first. If the other row lacks more notes than the best row, the text gives the number and places of
+    // all notes that it lacks, grace notes aside.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
         gives_up.push(Point::Clause(format!("it lacks {}", lacking_places(other, &lacking, melody))));
@@ -242,8 +243,8 @@ fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
     Balance { gains, gives_up }
 }
 
-/// Returns the name of an approach, such as "a G harp in 1st position an octave up". The octave is named only where it
-/// differs from the winner's.
+/// Returns the name of an approach, such as "a G harp in 1st position an octave up" or, for the winner's harp and key,
+/// "the same G harp". The octave is named only if it differs from the winner's.
 fn named(approach: &Approach, best: &Approach) -> String {
     let octave = if approach.octave == best.octave {
         String::new()
@@ -290,7 +291,7 @@ fn too_wide(request: &Request) -> Option<String> {
     })
 }
 
-/// Returns suggestions for a player when some notes cannot be played.
+/// Returns suggestions for a tune with notes that cannot be played.
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     if let Some(wide) = too_wide(request) {
         return wide;

@@ -21,7 +21,7 @@ pub struct BagFacts<'a> {
     pub owned_tunes: usize,
     /// The number of tunes that were read.
     pub tunes: usize,
-    /// The best bags, the cheapest first.
+    /// The best bags, the cheapest first; without prices, the smallest first.
     pub bags: &'a [Bag],
     /// Whether the harps have prices. Without prices, bags are compared by their number of harps.
     pub priced: bool,
@@ -71,7 +71,8 @@ pub fn bag(facts: &BagFacts) -> Page {
     page
 }
 
-/// The number of bags above which the page leaves some out; it then lists at most about as many.
+/// The most bags that are always listed. If there are more, the page leaves some out and lists about this many or
+/// fewer.
 const BAGS: usize = 20;
 
 /// Returns the bags to list. If there are too many, these are the bags that play clearly more tunes than the bag listed
@@ -113,7 +114,7 @@ fn bags(facts: &BagFacts, shown: &[&Bag]) -> Table {
     Table { columns, rows }
 }
 
-/// Lists the tunes that no harp plays well, with the reason.
+/// Lists the first of the tunes that no harp plays well, each with the reason, and the number of the others.
 fn unplayable(page: &mut Page, standard: Standard, entries: &[&Entry]) {
     if entries.is_empty() {
         return;
@@ -204,7 +205,7 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     page
 }
 
-/// Returns a line for each tune that its harp does not play in full: "Lamps lacks two notes on the G harp."
+/// Returns a line for each tune whose harp does not play all its notes: "Lamps lacks two notes on the G harp."
 pub(super) fn lacking(tunes: &[SetTune]) -> Vec<String> {
     let lines = tunes.iter().filter_map(|tune| {
         let best = tune.entry.best.as_ref().filter(|best| !best.is_full)?;
@@ -223,7 +224,7 @@ pub(super) fn verdict(tunes: &[SetTune], packed: &[String]) -> String {
     format!("Pack {}; {changes}", words::list(packed))
 }
 
-/// Returns ", in 1.2 s", or nothing where there is no silence between the tunes.
+/// Returns ", in 1.2 s", or nothing for less than a tenth of a second.
 pub(super) fn in_time(ms: u64) -> String {
     if ms < 100 { String::new() } else { format!(", in {}.{} s", ms / 1000, ms % 1000 / 100) }
 }
@@ -251,7 +252,8 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // From one listed bag to the next, the number of tunes grows by at most a twentieth of its whole range.
+            // From one listed bag to the next, the number of tunes grows by at most a twentieth of its whole range,
+            // rounded up.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

@@ -27,10 +27,10 @@ pub struct Chosen<'a> {
     pub failures: &'a [(String, String)],
 }
 
-/// The longest title on a terminal, in characters.
+/// The longest title in a table on a terminal, in characters.
 pub(super) const TITLE: usize = 27;
 
-/// The most tunes whose files are listed below the table.
+/// The most tunes that are listed one by one below a table.
 pub(super) const LISTED: usize = 30;
 
 /// A column of the table.
@@ -92,8 +92,8 @@ impl Field {
         }
     }
 
-    /// Whether tables for people show the column. A column is left out if all tunes are from one file, if each tune is
-    /// alone in its file, or if no tune is transposed.
+    /// Whether tables for people show the column. They leave out the file if all tunes are from one file, the number if
+    /// each tune is alone in its file, and the key in which a tune is played if no tune is transposed.
     fn tells(self, entries: &[&Entry]) -> bool {
         match self {
             Field::File => !entries.iter().map(|entry| &entry.file).all_equal(),
@@ -154,7 +154,8 @@ pub fn facts(shown: &[&Entry]) -> Table {
     }
 }
 
-/// Returns the page of a book for a terminal. If the tunes are few, the lines below the table say how to open them.
+/// Returns the page of a book for a terminal. If it shows at most thirty tunes, the lines below the table say how to
+/// open them.
 pub fn page(chosen: Chosen) -> Page {
     let shown = chosen.shown;
     let mut page = opening(&chosen);
@@ -217,7 +218,7 @@ fn table(shown: &[&Entry], title: usize) -> Table {
     }
 }
 
-/// Lists the file of each tune, and its number in the file, as the command line accepts them.
+/// Lists the file of each tune and, if the file has other tunes, the tune's number, as the command line accepts them.
 fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     page.gap();
     for (rank, entry) in (1..).zip(entries) {
@@ -226,7 +227,7 @@ fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     }
 }
 
-/// Shortens a text to `most` characters; an ellipsis is then the last.
+/// Shortens a longer text to `most` characters, of which the last is an ellipsis.
 pub(super) fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         None => text.to_owned(),
@@ -270,7 +271,8 @@ pub(super) fn failures(page: &mut Page, failures: &[(String, String)]) {
     }
 }
 
-/// Returns the tab of an entry in one line, with a bar line between bars.
+/// Returns the tab of an entry in one line, with a bar line between bars. A missing note appears as its name in
+/// brackets.
 pub fn tab_line(best: &Way, notation: Notation) -> String {
     let mut missing = best.missing.iter();
     let mut token = |action: &Option<Action>| match action {

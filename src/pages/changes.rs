@@ -11,8 +11,8 @@ use crate::{
     },
 };
 
-/// Returns a line for each run of notes that move by octaves, then a line for each other change; equal changes share a
-/// line.
+/// Returns a line for each run of notes that move by the same number of octaves, then a line for each other change;
+/// equal changes share a line.
 pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
     let mut lines: Vec<String> =

@@ -1,5 +1,5 @@
-//! The page of a chosen harp and position: the choice and the best row term by term, where each is easier, and the
-//! advantages of each.
+//! The answer about a chosen harp and position: the choice and the best row term by term, the bars in which each is
+//! easier, and the advantages of each.
 
 use itertools::Itertools;
 

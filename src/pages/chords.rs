@@ -86,7 +86,7 @@ fn interval(semitones: u8) -> String {
         "double octave",
         "sixteenth",
     ];
-    // Quality and number of each interval up to an octave, by semitones.
+    // The quality of each interval smaller than an octave, and its index in `NUMBERS`, by semitones.
     const WITHIN: [(&str, usize); 12] = [
         ("", 0),
         ("minor ", 1),
@@ -112,8 +112,8 @@ fn interval(semitones: u8) -> String {
     }
 }
 
-/// Returns the chord symbols of a tune on the harp of a row, each symbol once, in order of appearance. A tune without
-/// symbols gives an empty list.
+/// Returns the chords of a tune's symbols as the harp of a row can play them, each chord once, in order of appearance.
+/// A tune without chord symbols gives an empty list.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     if !request.melody.has_chords() {
         return Vec::new();
@@ -121,7 +121,8 @@ pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
 }
 
-/// Returns the chords over the tab, one for each symbol, in order. `N.C.` is kept, because it ends the chord before it.
+/// Returns the chords over the tab, one for each symbol of the tune, in order; none if `chords` is empty. `N.C.` is
+/// kept, because it ends the chord before it.
 pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
     let over = melody.chords.iter().enumerate().map(|(symbol, written)| {
         let chord = chords.iter().find(|chord| chord.at.contains(&symbol));
@@ -138,8 +139,8 @@ pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChor
     if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
-/// Returns "G" for a chord that the harp has in one breath, "(Em)" for a chord that it has in part, and "{D}" for a
-/// chord that it lacks.
+/// Returns "G" for a chord that the harp plays in one breath, "(Em)" for a chord that it plays in part, and "{D}" for
+/// any other chord.
 fn token(chord: &TuneChord) -> String {
     match chord.offer {
         Offer::Whole(_) => chord.name.clone(),
@@ -148,7 +149,8 @@ fn token(chord: &TuneChord) -> String {
     }
 }
 
-/// Explains the signs of the chords over the tab; the first chord of each kind is the example.
+/// Explains the signs of the chords over the tab, with the first chord of each kind as the example; `None` without
+/// chords.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
         Offer::Whole(_) => "playable in one breath",

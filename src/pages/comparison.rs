@@ -1,5 +1,5 @@
-//! The parts of a check's answer for the terminal, for paper and for the browser. Paper and browser show the two ways
-//! to play the tune one above the other.
+//! The parts of a check's answer for the terminal, for paper and for the browser. If a check has two ways to play the
+//! tune, paper and browser show them one above the other.
 
 use super::{Block, Page, Tone, tab, words};
 use crate::{compare, melody::Melody, search::Approach, tab::Notation};
@@ -11,13 +11,13 @@ pub struct Comparison<'a> {
     pub title: String,
     /// The tune, its key and the oddities of its file.
     pub opening: Page,
-    /// The two ways that are compared, for answers without a sheet that names them.
+    /// The ways that are compared, for answers without a sheet that names them. Empty for a tab.
     pub question: Page,
     /// The result, with the changes that the player should make.
     pub verdict: Page,
     /// The reasons.
     pub sections: Vec<Section>,
-    /// The way that was checked, followed by an easier way, if there is any. Empty for a tab of another tune.
+    /// The way that was checked and, if it differs, the way with which it is compared. Empty for a tab of another tune.
     pub sides: Vec<Side<'a>>,
     /// Cautions.
     pub cautions: Vec<String>,
@@ -34,10 +34,10 @@ pub struct Section {
     pub on_paper: bool,
 }
 
-/// One of the two ways to play a tune. Notes and bars are indices in the melody, in order.
+/// One of the ways to play a tune, a line of the sheet. Notes and bars are indices in the melody, in order.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Side<'a> {
-    /// The name beside the lines of this way: "the tab", "your choice".
+    /// The name beside the lines of this way: "the tab", "your choice", "with draw bends".
     pub name: &'static str,
     /// The heading over the tab of this way.
     pub heading: String,
@@ -48,11 +48,13 @@ pub struct Side<'a> {
     /// The notes at which the tab was corrected: wrong notes, notes left out, and each note before which the tab has a
     /// note too many.
     pub mended: Vec<usize>,
-    /// The notes that the two ways play in different holes of one harp, at different costs.
+    /// The notes that are framed. On the sheet of a check, the two ways play them in different holes at different
+    /// costs; on a sheet of levels, the line above plays them with another action.
     pub differs: Vec<usize>,
-    /// The bars that cost most in this way, compared with the other way.
+    /// The bars that are shaded: those that cost most in this way, compared with the other way, or the hardest bars of
+    /// a level.
     pub dearer: Vec<usize>,
-    /// The tab of this way with its legend.
+    /// The tab of this way with its legend; empty on a sheet of levels.
     pub tab: Page,
 }
 
@@ -72,7 +74,8 @@ impl Comparison<'_> {
         page
     }
 
-    /// Returns a description of the way on each line: "Upper line, the tab: C harp, 1st position, …".
+    /// Returns a description of each way: "Upper line, the tab: C harp, 1st position, …". A single way has no line to
+    /// name.
     pub fn ways(&self) -> Vec<String> {
         match self.sides.as_slice() {
             [above, below] => [("Upper", above), ("Lower", below)]

@@ -12,7 +12,8 @@ use crate::{
     search::Approach,
 };
 
-/// The least confidence, in per cent, at which another mode on the same tonic is mentioned.
+/// The least confidence, in per cent, at which another mode on the same tonic is mentioned. Where the key changes, the
+/// confidence in a section's key is mentioned if it leaves more doubt than this.
 const WORTH_A_WORD: u8 = 15;
 
 /// The confidence in the tonic, in per cent, below which pages name the second key and its position beside the first.
@@ -29,14 +30,15 @@ pub(super) fn name(key: Key, melody: &Melody) -> String {
     words::key(key, melody.signatures.first().map(|signature| signature.sharps))
 }
 
-/// Returns the tonic at which an approach sounds, spelled as in the tune's signature while the tune stays in its key.
+/// Returns the name of the tonic in which an approach sounds. While the tune stays in its key, the tonic is spelled as
+/// in the tune's signature.
 pub(crate) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
     let stays = approach.transposed.0 == 0;
     let signature = melody.signatures.first().filter(|_| stays).map(|signature| signature.sharps);
     Key { tonic: approach.tonic, mode }.tonic_name(signature)
 }
 
-/// Returns the lines about the key at the top of a page: the key and the reasons for it, its shade, and where it
+/// Returns the lines about the key at the top of a page: the key with its shade and its strongest clue, and where it
 /// changes.
 pub(super) fn lines(tune: &Tune) -> Vec<Block> {
     let melody = &tune.imported.melody;
@@ -84,7 +86,7 @@ pub(super) fn option(key: Key, melody: &Melody) -> String {
     }
 }
 
-/// Returns the strongest clue for the key, apart from clues that are always shown: "it ends on G".
+/// Returns the strongest clue for the key among those that [`clue`] words: "it ends on G".
 ///
 /// A last note that is the tonic comes before every other clue, because a player can check it at a glance.
 fn why(finding: &KeyFinding) -> Option<String> {
@@ -93,12 +95,13 @@ fn why(finding: &KeyFinding) -> Option<String> {
     first.into_iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
-/// Returns every clue for the key, for JSON, the strongest first.
+/// Returns all clues for the key that [`clue`] words, for JSON, the strongest first.
 pub(crate) fn evidence(finding: &KeyFinding) -> Vec<String> {
     finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
 }
 
-/// Returns a clue for the key as a clause of a sentence; `None` if the clue speaks against the key or is obvious.
+/// Returns a clue for the key as a clause of a sentence. Returns `None` if the clue does not speak for the key, and for
+/// kinds of clues that need no words, such as the signature.
 fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let tonic = key.tonic_name(None);
     let is_tonic = |class: PitchClass| class == key.tonic;
@@ -129,9 +132,9 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     Some(text)
 }
 
-/// Returns "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
+/// Returns "G major, then D major from bar 17 on (62% sure); positions are named from G major, …".
 fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
-    /// The most sections named; nobody reads more.
+    /// The most sections that are named. Readers would skip a longer list.
     const NAMED: usize = 6;
     if sections.is_empty() {
         return None;
@@ -161,8 +164,8 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// Names the positions of sections in other keys on the harp of an approach: "the key changes, and with it the
-/// position: 3rd position from bar 17".
+/// Names the position, on the harp of an approach, of each section with another tonic than the section before it: "the
+/// key changes, and with it the position: 3rd position from bar 17". `None` if the tonic stays the same.
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
     let melody = &tune.imported.melody;
@@ -187,8 +190,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
         .then(|| format!("the key changes, and with it the position: {}", words::short_list(&named, NAMED)))
 }
 
-/// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if
-/// the key does not change.
+/// Returns "D major from bar 18", with the key moved as the approach moves the tune, or "two changes of key". Returns
+/// `None` if the tonic never changes.
 pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Option<String> {
     let mut here = home;
     let mut named = Vec::new();
@@ -212,8 +215,8 @@ pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Opt
     }
 }
 
-/// Returns the text to follow the name of a position whose key is in doubt: ", if the tune is in G major, which is
-/// doubtful; if it is in A minor (38% likely), this is 3rd position".
+/// Returns the text to follow the name of a position if the key is in doubt: ", if the tune is in G major, which is
+/// doubtful; if it is in A minor (38% likely), this is 3rd position". If the key is not in doubt, the text is empty.
 pub(super) fn condition(tune: &Tune, approach: &Approach) -> String {
     let Some(other) = rival(tune.key) else { return String::new() };
     let melody = &tune.imported.melody;

@@ -2,7 +2,8 @@
 
 use super::{Page, Tone};
 
-/// Returns the page: where the kit is kept, and its settings by name.
+/// Returns the page: the settings of the kit by name, and where the kit is kept. For an empty kit, the page says how to
+/// fill it.
 pub fn page(path: &str, settings: &[(String, String)]) -> Page {
     let mut page = Page::default();
     if settings.is_empty() {

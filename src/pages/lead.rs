@@ -19,11 +19,11 @@ use crate::{
 pub struct Lead {
     /// The title of the tune.
     pub title: String,
-    /// "by A. Nonymous, words by B. Nonymous", if the file says so.
+    /// "by A. Nonymous, words by B. Nonymous", if the file names them.
     pub makers: Option<String>,
     /// Rights, as in the file.
     pub rights: Vec<String>,
-    /// "G major", with the tune's transposition if there is one.
+    /// "G major", with the changes of key and the transposition, if there are any.
     pub key: String,
     /// "C harp, 2nd position, middle register". If the sheet has several ways to play the tune, each line begins with
     /// the name of its way.
@@ -36,7 +36,7 @@ pub struct Lead {
     pub verses: Vec<String>,
     /// The changes to the tune, one sentence each.
     pub changes: Vec<String>,
-    /// Headings with the sentences under them: the case for each way, or the changes at each level.
+    /// Headings with the sentences under them: the reasons of a check, or the changes to the tune at each level.
     pub reasons: Vec<(String, Vec<String>)>,
     /// Cautions about the air, if any.
     pub cautions: Vec<String>,
@@ -47,9 +47,9 @@ pub struct Lead {
 pub enum Sample {
     /// The tab of an action.
     Action(Action),
-    /// The tab of a note that cannot be sounded.
+    /// The tab of a note that is not sounded, although no change leaves it out.
     Missing(Spelling),
-    /// The tab of a note that is left out.
+    /// The tab of a note that a change to the tune leaves out.
     LeftOut,
     /// A note that was changed.
     Changed,
@@ -59,15 +59,15 @@ pub enum Sample {
     Breathe,
     /// A note that the check corrected.
     Mended,
-    /// A note that the two ways play in different holes.
+    /// A note that two lines of the sheet play in different holes.
     Differs,
     /// A note whose hole is pinned.
     Pinned,
-    /// A bar that is hard, or that costs more in this way than in the other way.
+    /// A bar that is hard, or that costs much more in this way than in the other way.
     Shaded,
 }
 
-/// Returns the words of a sheet.
+/// Returns the words of a sheet with one way to play the tune.
 pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let melody = request.melody;
     let hard = !crate::search::hard::hardest(melody, &approach.playing, request.weights, 1).is_empty();
@@ -90,7 +90,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     }
 }
 
-/// Returns the words of a sheet with two ways one above the other; `None` if the comparison has no way.
+/// Returns the words of a sheet with the ways of a check, one above the other; `None` if the comparison has no way.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Option<Lead> {
     let (melody, sides) = (request.melody, &comparison.sides);
     let first = sides.first()?;
@@ -168,7 +168,8 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     [Some(key), others, moved].into_iter().flatten().join(", ")
 }
 
-/// Returns a page as sentences: list items begin with a dash, and table rows name their columns.
+/// Returns a page as sentences, without its tabs and pairs. List items begin with a dash, and table rows name their
+/// columns.
 fn sentences(page: &Page) -> Vec<String> {
     let row = |table: &Table, row: &[Line]| {
         let mut cells = row.iter().map(Line::plain).zip(&table.columns);
@@ -185,7 +186,7 @@ fn sentences(page: &Page) -> Vec<String> {
     page.blocks.iter().flat_map(sentence).collect()
 }
 
-/// Returns the cautions for the ways of a comparison.
+/// Returns the cautions for the ways on a sheet; if two neighbouring ways have the same caution, it appears once.
 pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
     let mut cautions: Vec<String> = sides.iter().filter_map(|side| caution(melody, side.approach)).collect();
     cautions.dedup();
@@ -215,12 +216,12 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
-/// Whether a sheet draws a note. It does not draw grace notes that are left out of the tune.
+/// Whether a sheet draws a note. It does not draw a grace note that a change leaves out of the tune.
 fn is_drawn(melody: &Melody, approach: &Approach, note: usize) -> bool {
     !melody.notes[note].grace || approach.sounding(melody, note).is_some()
 }
 
-/// Explains the signs that occur in several ways to play a tune: the signs of the tab, and `signs`.
+/// Explains the signs on a sheet: the signs that occur in the tab of its ways, and then `signs`.
 fn legend(
     melody: &Melody,
     ways: &[&Approach],

@@ -44,7 +44,7 @@ pub struct Checked<'a> {
     pub notation: Notation,
 }
 
-/// From this length on, a run of notes left out, added, or an octave off shares a single line.
+/// From this length on, a run of notes that are left out, added or in the wrong octave shares a single line.
 const LONG_RUN: usize = 4;
 
 /// Builds the answer of `breathline check --tab`.
@@ -89,7 +89,8 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
 }
 
-/// Returns the corrected tab, and below it the easiest way on the same harp, if that way costs less.
+/// Returns the tab, corrected where it has faults, and below it the easiest way on the same harp, if that way costs
+/// less.
 fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
     let notes = |added: bool| -> Vec<usize> {
@@ -170,7 +171,8 @@ fn other_harps(checked: &Checked) -> Vec<String> {
             words::harp(harp),
         ));
     }
-    // If the tab is of another tune on the stated harp, another tuning is named only if half of the tab is right there.
+    // If the tab is of another tune on the stated harp, another tuning is named only if at least half of the tab is
+    // right there.
     let is_this_tune = |faults: usize| lesson.same_tune || faults * 2 <= lesson.typed.len();
     if let Some((harp, faults)) = lesson.other_tuning.as_ref().filter(|(_, faults)| is_this_tune(*faults)) {
         let left = match faults {
@@ -240,7 +242,8 @@ fn place(checked: &Checked) -> Option<String> {
         .then(|| format!("it plays the tune in {}, {moved}", words::position(given.position)))
 }
 
-/// Returns the changes to make, in the order of the tune. A long run of one kind takes one line.
+/// Returns the changes to make, in the order of the tune. A long run of one kind takes one line. Advice about lost
+/// signs of draw notes comes first. A tab of another tune gets no lines.
 fn fault_lines(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     if !lesson.same_tune {
@@ -347,7 +350,8 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
     }
 }
 
-/// Returns the cause of a fault: "; the bend is missing".
+/// Returns the cause of a fault: "; the bend is missing". For kinds that the line about the fault explains already, the
+/// text is empty.
 fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> String {
     match kind {
         FaultKind::Bend => {
@@ -395,7 +399,7 @@ fn too_high(octave: i8) -> String {
     }
 }
 
-/// Returns the name of a pitch, spelled as in the key at the fault.
+/// Returns the name of a pitch, spelled as in the key at the fault; without a pitch, nothing.
 pub(crate) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
     let melody = checked.request.melody;
     let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
@@ -444,7 +448,7 @@ fn oddities(checked: &Checked) -> Page {
     page
 }
 
-/// The oddities that apply to the chosen reading of the tab.
+/// Returns the oddities that apply to the chosen reading of the tab.
 pub(crate) fn shown_oddities<'a>(checked: &Checked<'a>) -> impl Iterator<Item = &'a Oddity> {
     let other = checked.text.with_lines_between.as_deref().filter(|_| checked.lesson.lines_between);
     other.unwrap_or(checked.text).oddities.iter()

@@ -24,7 +24,7 @@ pub fn name(technique: Technique) -> &'static str {
 }
 
 /// Returns the levels as the lines of a sheet, the plainest first. In each line, frames mark the notes that the line
-/// above plays in other holes. Where most notes differ, none is framed.
+/// above plays with another action or leaves out. If more than half of the notes differ, none is framed.
 pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
     let side = |(index, level): (usize, &'a Level<'a>)| {
         let approach = level.playing();
@@ -41,7 +41,7 @@ pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
     levels.iter().enumerate().map(side).collect()
 }
 
-/// Returns the notes that two ways play in different holes; nothing if most notes differ.
+/// Returns the notes that two ways play with different actions; nothing if more than half of the notes differ.
 fn differs(above: &Approach, approach: &Approach) -> Vec<usize> {
     let pairs = || above.playing.notes.iter().zip(&approach.playing.notes);
     let differ: Vec<usize> = (0..)
@@ -120,7 +120,8 @@ pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
     steps.chain(same).collect()
 }
 
-/// Names what is new in the second way: another octave, bends, the tune's own notes, other holes.
+/// Names what is new in the second way: another octave, bends, and notes of the tune that the first way changes. If
+/// none of these is new, it names the bars with other holes.
 fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let mut parts = Vec::new();
     let moved = to.octave - from.octave;
@@ -153,7 +154,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
 
 /// Returns "bars 3, 7 and 15", or "seven bars, from bar 1 on".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
-    /// Above this number, bars are counted, not listed.
+    /// The most bars that are listed. If there are more, they are counted.
     const MOST: usize = 5;
     let bars: BTreeSet<u32> = notes.iter().map(|&note| melody.bars[melody.notes[note].bar].number).collect();
     match bars.first() {

@@ -95,8 +95,8 @@ pub(super) fn makers(credits: &Credits) -> Option<String> {
     (!made.is_empty()).then(|| made.join(", "))
 }
 
-/// Returns whether a credit can follow the word "by". A plain name can; "Traditional", a place, a date, "Music: …" or
-/// "arr. by …" cannot (common practice, no source).
+/// Returns whether a credit can follow the word "by". A plain name can; "Traditional", a text with a date, "Music: …"
+/// and "arr. by …" cannot (common practice, no source).
 fn is_name(name: &str) -> bool {
     let lower = name.to_lowercase();
     let mut words = lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
@@ -107,7 +107,7 @@ fn is_name(name: &str) -> bool {
         && !words.any(|word| no_name.contains(&word))
 }
 
-/// Adds the clues for and against each part.
+/// Adds the points and the clues of each part.
 fn evidence(tune: &Tune, page: &mut Page) {
     page.heading(Tone::Strong.of("The case for each part (points)"));
     for evidence in &tune.imported.choice.evidence {
@@ -178,7 +178,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     Line::from(facts.join(", "))
 }
 
-/// Counts the bars of the tune. A pickup is not counted, and the two halves of a split bar are counted as one bar.
+/// Counts the bars of the tune. A pickup is not counted, and the parts of a split bar are counted as one bar.
 fn count(bars: &[Bar]) -> u32 {
     let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
     for bar in bars.iter().filter(|bar| bar.number > 0) {

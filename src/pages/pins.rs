@@ -1,5 +1,6 @@
-//! Writes the text about the pins: the hole of each pinned note, the hole that would be played without the pin, and the
-//! cost of all pins.
+//! Writes the text about the pins: the hole of each pinned note, the hole that would be played without the pin, the
+//! cost of all pins, the holes that a player can choose for a note, and the reason why the pins leave no way to play
+//! the tune.
 
 use itertools::Itertools;
 
@@ -12,10 +13,11 @@ use crate::{
     tab::Notation,
 };
 
-/// The number of pins named. If only one more is left, it is named as well.
+/// The most pins that are named. If only one more remains, it is named too.
 const NAMED: usize = 4;
 
-/// Adds a line for each pin and a line for their cost; nothing without pins.
+/// Adds a line for each of the first pins, a line that counts the others, and a line for the cost of all pins. Without
+/// pins, adds nothing.
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     if request.pins.is_empty() {
         return;
@@ -64,8 +66,9 @@ fn price(pinned: &Approach, alike: &Approach, best: &Approach) -> String {
     text
 }
 
-/// Explains why no way to play the tune keeps the pins: the first pin that no row keeps, and the holes that its note
-/// could have. `None` if the pins are not the cause.
+/// Explains why no way to play the tune keeps the pins. The text names the first pin that no row keeps, and the holes
+/// that can sound its note; if some row keeps each pin, the text says that no row keeps all of them. `None` without
+/// pins, or if the tune cannot be played without them either.
 pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
     let free = Request { pins: &[], ..request.clone() };
     let rows = search_for(&free, &Wanted { top: usize::MAX, ..*wanted }).approaches;
@@ -116,7 +119,7 @@ pub struct Choice {
 /// A hole that the player can choose.
 #[derive(Clone, PartialEq, Debug)]
 pub struct ChoiceHole {
-    /// The pin that chooses this hole, as typed.
+    /// The pin that chooses this hole, in the form in which a user types it.
     pub pin: WrittenPin,
     /// "draw 2", in the tone of the breath.
     pub name: Line,
@@ -126,7 +129,7 @@ pub struct ChoiceHole {
     pub is_now: bool,
 }
 
-/// Describes the holes for a note of a row. `holes` is `None` for a grace note.
+/// Describes the holes on which a row can play a note. `holes` is `None` for a grace note.
 pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Holes>) -> Choice {
     let melody = request.melody;
     let name = melody.notes.get(note).map_or_else(String::new, |note| row.wanted_name(melody, note));
@@ -182,7 +185,7 @@ fn at_bar(bar: u32) -> String {
     if bar == 0 { "in the pickup,".to_owned() } else { format!("at bar {bar}") }
 }
 
-/// Returns what the pins of a request cost, as a sentence; `None` without pins, or without a way to play the tune.
+/// Returns the cost of a request's pins, as a sentence; `None` without pins, or without a way to play the tune.
 pub fn cost(ranking: &Ranking) -> Option<String> {
     let (free, pinned) = (ranking.free.as_ref()?, ranking.best()?);
     Some(words::sentence(&price(pinned, &free.alike, &free.best)))

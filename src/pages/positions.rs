@@ -23,16 +23,16 @@ pub struct Query {
     pub position: Option<Position>,
     /// The tonic of the song.
     pub song_key: Option<PitchClass>,
-    /// The mode of the song, if given. A mode excludes no position. With it, the page shows the bends that the song
-    /// needs in each position.
+    /// The mode of the song, if given. A mode excludes no position. With it, the page shows which notes of the mode
+    /// need bends in each position.
     pub song_mode: Option<Mode>,
-    /// The style of the band. A style excludes no position. With it, the page shows where the scale of the style suits
-    /// the harp best.
+    /// The style of the band, if given. A style excludes no position. With it, the page shows the harps and positions
+    /// that suit the scale of the style best.
     pub feel: Option<Feel>,
 }
 
 impl Query {
-    /// Returns a tonic as this song spells it.
+    /// Returns the name of a tonic, spelled as in the key signature of the song's mode if the mode is given.
     pub(crate) fn tonic_name(self, tonic: PitchClass) -> String {
         self.song_mode.map_or_else(|| tonic.to_string(), |mode| Key { tonic, mode }.tonic_name(None))
     }
@@ -43,7 +43,7 @@ impl Query {
 pub struct Match {
     /// The harp.
     pub harp: Harp,
-    /// What the harp offers in the position, with the tonic of the song.
+    /// The tonic in this position, and the notes and scales that the harp offers there.
     pub offer: Offer,
 }
 
@@ -112,13 +112,13 @@ fn one(query: Query, found: &Match, notation: Notation) -> Page {
     page
 }
 
-/// Returns "E", or "E minor" where the mode was given.
+/// Returns "E", or "E minor" if the mode is given.
 fn song(query: Query, tonic: PitchClass) -> String {
     let mode = query.song_mode.map_or(String::new(), |mode| format!(" {}", words::mode(mode)));
     query.tonic_name(tonic) + &mode
 }
 
-/// Returns the notes that need care in the given mode, or in major and minor if none is given.
+/// Returns the notes that need care in the given mode, or in major and minor if no mode is given.
 pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
     match query.song_mode {
         Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
@@ -165,7 +165,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     let titles = columns.iter().filter(|(_, shown)| *shown).map(|&(title, _)| Column::words(title));
     let mut table = Table { columns: titles.collect(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
-    // With a given mode, the rows that play its scale without bends come first.
+    // With a given mode, the rows whose natural notes lack the fewest of its degrees come first.
     let needs = |found: &Match| query.song_mode.map_or(0, |mode| found.offer.lacking(mode).len());
     rows.sort_by_key(|found| (needs(found), found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
@@ -192,17 +192,17 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page
 }
 
-/// The most combinations that the page of a style shows; players do not use the lower-ranked combinations.
+/// The most combinations that the page of a style shows. Combinations that rank lower are of little use to players.
 const FEEL_ROWS: usize = 5;
 
-/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the harp that suits the scale best
-/// first.
+/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up. The harp that suits the scale best
+/// comes first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();
     let Some(best) = matches.first() else { return page };
     let name = feel.word().replace('-', " ");
     let degree = |degree: u8| match degree {
-        // The scale has a plain fifth as well, so this degree is its blue fifth.
+        // The scale of each style has a plain fifth, so this degree is called the flat fifth.
         6 => "b5",
         other => words::degree(other, feel.scale()),
     };

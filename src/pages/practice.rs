@@ -17,7 +17,7 @@ use crate::{
     time::Beats,
 };
 
-/// The number of rows of the ranking that the page shows.
+/// The most rows of the ranking that the page shows.
 pub const ROWS: usize = 10;
 /// The most notes on the page, over all its rows. A note takes two kilobytes, unpacked, and a phone must be able to
 /// open the file. A tune of more than 600 notes gets fewer rows, at least one.
@@ -59,10 +59,11 @@ pub struct Practice {
     pub cautions: Vec<Line>,
 }
 
-/// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
+/// A bar, at the tune's own tempo. Its start and its end are counted from the beginning of the first bar shown.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeBar {
-    /// The bar's name to a musician: "pickup", or its number, with the number of its ending if it has one.
+    /// The bar's name to a musician: "pickup", or its number. An ending's number, or "(second half)" for the rest of a
+    /// split bar, follows the name.
     pub label: String,
     /// When it begins.
     pub start_ms: u64,
@@ -86,7 +87,7 @@ pub struct PracticeNote {
     pub end_ms: u64,
     /// The index of the note's bar in [`Practice::bars`].
     pub bar: usize,
-    /// "bar 3 beat 2", and the syllable under it.
+    /// "bar 3 beat 2", and the first syllable under the note, if it has any.
     pub place: String,
 }
 
@@ -97,7 +98,7 @@ pub struct PracticeChord {
     pub start_ms: u64,
     /// The time at which the next chord begins, or at which the tune ends.
     pub end_ms: u64,
-    /// The MIDI pitches of the bass and the notes of the chord, lower than the tune.
+    /// The MIDI pitches of the bass and the notes of the chord, in a register below most tunes.
     pub midi: Vec<u8>,
 }
 
@@ -110,7 +111,7 @@ pub struct PracticeRow {
     pub place: String,
     /// "plays all", "plays 81 of 88".
     pub plays: String,
-    /// Whether the row plays all notes except grace notes.
+    /// Whether the row plays all notes, grace notes aside.
     pub plays_all: bool,
     /// The effort.
     pub effort: Effort,
@@ -126,7 +127,7 @@ pub struct PracticeRow {
     pub drone: u8,
     /// The natural notes of the harp, hole by hole.
     pub reeds: Vec<Reeds>,
-    /// The actions with which the row plays its notes, each once.
+    /// The different ways in which the row plays notes, each once.
     pub ways: Vec<Way>,
     /// The playing of each note of the tune.
     pub notes: Vec<Played>,
@@ -166,7 +167,7 @@ pub fn meaning(term: Term) -> &'static str {
 pub struct HardBar {
     /// Why the bar is hard, and the tempo at which to practise it.
     pub text: Line,
-    /// The index of the bar.
+    /// The index of the bar in [`Practice::bars`].
     pub bar: usize,
     /// The tempo at which the bar is comfortable, in per cent of the tune's tempo; `None` where time is not the
     /// difficulty.
@@ -184,14 +185,14 @@ pub struct Reeds {
     pub draw: String,
 }
 
-/// One action of this row.
+/// A way in which the row plays notes: an action and the note's name.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Way {
     /// The action; `None` for a silent note.
     pub action: Option<Action>,
     /// The MIDI pitch that sounds.
     pub midi: Option<u8>,
-    /// "draw 3 with a half-step bend, Bb4".
+    /// "draw 3 with a half-step bend, Bb4", or "F#5, not played".
     pub say: String,
 }
 
@@ -264,8 +265,9 @@ pub fn rows(request: &Request, ways: &[&Approach], notation: Notation) -> Vec<Pr
     ways.iter().map(|approach| row(request, approach, notation, &time)).collect()
 }
 
-/// Returns the right end of the picture: at most four times the best effort, because a longer axis would squeeze the
-/// parts of the best row into a line.
+/// Returns the effort at the right end of the picture: at most four times the best row's effort, because a longer axis
+/// would squeeze the parts of the best row into a line. If the best row costs nothing, the largest effort is at the
+/// end.
 fn axis(rows: &[PracticeRow]) -> u64 {
     let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
     match rows.first().map_or(0, |row| row.effort.total()) {

@@ -95,7 +95,7 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
     rows(&fields, shown.iter().copied(), Tone::Strong)
 }
 
-/// Returns each row's effort by its terms, and by how many per cent it exceeds the effort of the best row.
+/// Returns each row's effort by its terms, and the percentage by which it differs from the effort of the best row.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
     // A term that costs nothing in any row gets no column.
@@ -141,8 +141,8 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<S
     told.into_iter().map(sentence).collect()
 }
 
-/// Names the harps that share a tab with the best row, and says in which octave or key they sound; `None` if no other
-/// harp shares it.
+/// Names the harps that share a row's tab, and says in which octave they sound, or that they sound in other keys;
+/// `None` if no other harp shares the tab.
 fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     const NAMED: usize = 4;
     if others.is_empty() {
@@ -163,8 +163,8 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
-/// Returns "If the key is A minor (38% likely), not C major: a C harp in 4th position", if that differs from the
-/// best way.
+/// Returns "If the key is A minor (38% likely), not C major: a C harp in 4th position", if the key is in doubt and the
+/// harp or the place of the tune on it differs from the best way.
 pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let (other, guess) = (ranking.rival.as_ref()?, key::rival(tune.key)?);
     let (first, best) = (other.approaches.first()?, ranking.best()?);
@@ -186,7 +186,7 @@ pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     ))
 }
 
-/// Adds a short ranking for the runner-up key.
+/// Adds a short ranking for the runner-up key, if the key is in doubt.
 pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     const ROWS: usize = 3;
     let (Some(other), Some(guess)) = (&ranking.rival, key::rival(tune.key)) else { return };

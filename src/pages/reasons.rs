@@ -1,4 +1,5 @@
-//! Writes the reasons why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
+//! Writes the reasons why a playing is good or hard: missing notes, bends, breath turns, the place on the harp, the
+//! air, the effort by its terms, and the hardest bars.
 
 use std::collections::BTreeMap;
 
@@ -12,7 +13,7 @@ use crate::{
     tab::Notation,
 };
 
-/// Returns the reasons why an approach is good or hard, as sentences without capital and full stop.
+/// Returns the reasons why an approach is good or hard, as sentences without a capital letter and a full stop.
 pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     let mut reasons = notes(approach, request);
     reasons.extend(bends(approach));
@@ -22,8 +23,8 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     reasons
 }
 
-/// Returns the facts that a player needs before the first note: missing and bent notes, the place on the harp, and
-/// whether the breath lasts.
+/// Returns the facts that a player needs before the first note: missing and bent notes, the place on the harp, awkward
+/// turns of the breath, and where the air runs out or the lungs are full.
 pub(super) fn in_short(approach: &Approach, request: &Request) -> Vec<String> {
     let mut reasons = notes(approach, request);
     if let Some(kinds) = kinds_of_bends(approach) {
@@ -43,7 +44,7 @@ pub(super) fn in_short(approach: &Approach, request: &Request) -> Vec<String> {
     reasons
 }
 
-/// Returns "every note is there, four notes bent", or which notes are missing.
+/// Returns "every note is there, four notes bent", or the lines about missing notes.
 fn notes(approach: &Approach, request: &Request) -> Vec<String> {
     let counts = &approach.counts;
     if lacking(approach) > 0 {
@@ -104,7 +105,7 @@ pub(super) fn effort(approach: &Approach) -> String {
     }
 }
 
-/// Returns "you run out of air in bar 12: let air in there", and the same for lungs that are full.
+/// Returns "you run out of air in bar 12: let air in there", and a similar text about full lungs.
 pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
     let ends =
         [(Limit::Empty, "you run out of air in", "in"), (Limit::Full, "your lungs are full in", "out")];
@@ -126,7 +127,7 @@ fn notes_of(part: u32, whole: u32) -> String {
 }
 
 /// Returns "two notes of 120 cannot be sounded: F#5 (bars 3 and 7)" and "three notes of 120 are left out to spare you
-/// their bends: …", with grace notes apart.
+/// their bends: …". Missing grace notes have their own line.
 pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);
@@ -163,7 +164,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     told
 }
 
-/// Returns "F#5 (bars 3 and 7), G#5 (bar 4)", by pitch.
+/// Returns "F#5 (bars 3 and 7) and G#5 (bar 4)", from the lowest pitch up; at most four names.
 fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     let by_pitch = grouped(notes.iter().filter_map(|&note| {
         let wanted = approach.wanted(melody, &melody.notes[note])?;
@@ -181,7 +182,7 @@ pub(super) fn lacking(approach: &Approach) -> u32 {
     approach.counts.missing + approach.counts.missing_graces
 }
 
-/// Groups values by key, and keeps keys and values in order.
+/// Groups values by key. The keys are sorted, and the values of each key keep their order.
 fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>> {
     let mut groups: BTreeMap<K, Vec<V>> = BTreeMap::new();
     for (key, value) in pairs {
@@ -190,7 +191,7 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
     groups
 }
 
-/// The most kinds of bends that are named. If only one more kind remains, it is named too.
+/// The most kinds of bends that are named. [`bends`] names one more if it is the only one that remains.
 const NAMED_BENDS: usize = 3;
 
 /// Returns each kind of bend with its number of uses, the most frequent first.
@@ -222,7 +223,7 @@ fn kinds_of_bends(approach: &Approach) -> Option<String> {
     (!kinds.is_empty()).then(|| words::short_list(&kinds, NAMED_BENDS))
 }
 
-/// Returns "draw 3 by a whole step"; an overbend has a name of its own.
+/// Returns "draw 3 by a whole step" or "overblow 6".
 fn by_depth(action: Action) -> String {
     match action.bend {
         Bend::Down(depth) => format!("{} by {}", words::hole(action), words::steps(depth)),
@@ -255,7 +256,7 @@ pub(crate) fn hard_title(bars: usize) -> String {
     }
 }
 
-/// Returns the bars that cost most, each with its reason.
+/// Returns the hardest bars, each with the reason why it is hard.
 pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST).into_iter();
     let lines = bars.map(|hard| {

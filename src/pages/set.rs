@@ -14,7 +14,7 @@ pub struct Stand {
     pub verdict: String,
     /// The tunes in order.
     pub rows: Vec<StandRow>,
-    /// Remarks, one a line.
+    /// Remarks, one on each line.
     pub remarks: Vec<String>,
 }
 

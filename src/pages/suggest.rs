@@ -30,8 +30,8 @@ pub struct Options {
     pub notation: Notation,
 }
 
-/// Builds the page of `breathline suggest`: the winner, its reasons, the other ways and the tab; on request also the
-/// hardest bars and the ranking.
+/// Builds the page of `breathline suggest`: the winner, its reasons, the other ways and the tab; on request also every
+/// reason, the hardest bars one by one, and the ranking.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
     page.gap();
@@ -91,7 +91,7 @@ fn because(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach,
     }
 }
 
-/// Returns the line about the hardest bars.
+/// Returns the line about the first of the hardest bars and the others that are hard for the same reason.
 fn the_hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<Block> {
     hardest(request, approach, notation).map(|line| Block::Item(words::sentence(&line).into()))
 }
@@ -160,7 +160,8 @@ pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     page
 }
 
-/// Builds the page of `breathline tab`: the best approach and its tab. With `why`, it adds every reason and the effort.
+/// Builds the page of `breathline tab`: the best approach, its tab and the tune's chords. With `why`, it adds every
+/// reason, the effort and the hardest bars.
 pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation, why: bool) -> Page {
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
@@ -236,7 +237,8 @@ fn the_tab(
     }
 }
 
-/// Returns "Pick up a C harp in 2nd position (cross harp), an octave up from what is written", without a full stop.
+/// Returns "Pick up a C harp in 2nd position (cross harp), an octave up from what is written", without a full stop. If
+/// too many notes are missing, it begins "The closest fit is".
 fn verdict(best: &Approach, request: &Request) -> Line {
     let start = if loses_little(request, best) { "Pick up " } else { "The closest fit is " };
     let start = Line::from(start)
@@ -267,7 +269,7 @@ pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     text
 }
 
-/// Adds the bars that cost most, with the difficulty of each and a tempo for practice.
+/// Adds the hardest bars, each with its difficulty and, if time is short in it, a tempo for practice.
 fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
     let bars = hard(request, approach, notation);
     if bars.is_empty() {

@@ -40,7 +40,7 @@ pub struct TabBar {
     pub section_end: bool,
     /// The text over the end of the bar: "3 times", "D.C.", "Fine".
     pub below: String,
-    /// Whether a note from an earlier bar still sounds in this bar.
+    /// Whether no note begins in this bar, but a note from an earlier bar still sounds in it.
     pub held: bool,
     /// The notes.
     pub notes: Vec<TabNote>,
@@ -53,13 +53,13 @@ pub struct TabBar {
 pub struct TabNote {
     /// The start of the note, counted from the start of its bar.
     pub at: Beats,
-    /// The tab of the note, or its name in brackets where it is missing.
+    /// The tab of the note, or its name in brackets if it is missing. On a page without tab, the note's name.
     pub token: String,
     /// The note's entry in the second row of the notation, such as `D`; usually empty.
     pub under: &'static str,
-    /// The tone for the direction of the breath, or for a bend.
+    /// The tone for the direction of the breath, for a bend, or for a missing note.
     pub tone: Tone,
-    /// Whether the tune was changed at this note, to another note or another octave.
+    /// Whether a star marks the note: the tune was changed there, or a check corrects the note or compares its hole.
     pub changed: bool,
     /// Whether the checked tab has a note too many before this note.
     pub added_before: bool,
@@ -87,7 +87,8 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     sheet_with_chords(melody, approach, notation, Vec::new())
 }
 
-/// Returns the tab of a playing with chords over it. The chords come in order, with times from the start of the tune.
+/// Returns the tab of a playing with chords over it. The chords are given in order, with times from the start of the
+/// tune.
 pub(super) fn sheet_with_chords(
     melody: &Melody,
     approach: &Approach,
@@ -121,7 +122,7 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
     bar_by_bar(melody, name, mark, Vec::new())
 }
 
-/// Returns the bars with their notes. `written` gives a note's two rows and tone; `mark` adds the signs over it.
+/// Returns the bars with their notes. `written` gives a note's two rows and its tone; `mark` adds the signs over it.
 fn bar_by_bar(
     melody: &Melody,
     written: impl Fn(usize) -> ((String, &'static str), Tone),

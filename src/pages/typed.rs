@@ -66,7 +66,7 @@ fn style(style: Style) -> &'static str {
     }
 }
 
-/// Returns the name of the pitch that a note sounds, or `?`.
+/// Returns the name of the pitch that a note sounds, or `?` if the harp cannot sound it.
 pub(crate) fn name(harp: &Harp, note: &TypedNote) -> String {
     harp.pitch(note.action).map_or("?".to_owned(), |pitch| super::harp::name(harp, pitch))
 }

@@ -48,7 +48,7 @@ pub(super) fn short_list(items: &[String], most: usize) -> String {
     format!("{} and {} more", items[..most].join(", "), items.len() - most)
 }
 
-/// Returns "bar 3" or "bars 3, 5 and 9" for indices of notes; bar 0 is "the pickup".
+/// Returns "bar 3" or "bars 3, 5 and 9" for the bars of notes, given by index; bar 0 is "the pickup".
 pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> String {
     let mut numbers: Vec<u32> =
         notes.into_iter().map(|note| melody.bars[melody.notes[note].bar].number).collect();
@@ -145,8 +145,8 @@ pub(super) fn style(style: Style) -> Option<&'static str> {
     }
 }
 
-/// Returns a degree in the trade's short form: `b7`. Six semitones are `b5` in a scale with a plain fourth and no
-/// fifth; in every other scale they are the `#4` of Lydian.
+/// Returns a degree in the trade's short form: `b7`. Six semitones are `b5` in a scale with a plain fourth and no plain
+/// fifth; in every other scale they are `#4`.
 pub(crate) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
     match semitones % 12 {
@@ -164,7 +164,7 @@ pub(super) fn harp(harp: &Harp) -> String {
 pub(super) fn article(harp: &Harp) -> &'static str {
     let name = harp.to_string();
     let vowel = harp.register() == Register::Standard && name.starts_with(['A', 'E', 'F']);
-    // The sound of the name decides: "an F harp" and "an F minor harp", but "a low F harp".
+    // The sound of the name decides: "an F harp", but "a low F harp".
     if vowel { "an" } else { "a" }
 }
 
@@ -237,7 +237,7 @@ pub(super) fn playing(approach: &Approach) -> String {
     format!("{harp}, {position} position, {} register", approach.counts.region().word())
 }
 
-/// Returns "holes 4 to 7, the middle": the range, and the register of most notes.
+/// Returns "holes 4 to 7, the middle": the range of holes, and the part of the harp with the most notes.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
     let holes = holes(low, high);

@@ -119,7 +119,7 @@ fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ran
     then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
 }
 
-/// The tab that the reports print, with its words, bar numbers and legend, is also read back, in three widths.
+/// The tab on a page, with its words, bar numbers and legend, is read back in three widths.
 #[test]
 fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     for path in files("corpus", "musicxml") {
@@ -167,7 +167,7 @@ fn the_tab_that_is_written_is_found_right() {
     }
 }
 
-/// Makes a tab for a random tune: each note in a random way, some of them wrong, left out or added. The tab ends with a
+/// Makes a tab for a random tune: each note in a random way, and some notes wrong, left out or added. The tab ends with
 /// blow 4, so it is never empty.
 fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
     let mut actions: Vec<Action> = Vec::new();
@@ -461,7 +461,7 @@ fn what_is_not_easier_is_not_called_so() {
 /// A tune in G that circles around B and ends on B; a reader might call it B minor or Phrygian.
 const CIRCULAR: &str = "G4 A4 B4 D5 G5 F#5 E5 D5 C5 B4 A4 G4 G4 B4 D5 B4 C5 A4 F#4 A4 G4:2 B4:2";
 
-/// Writes a tune in 4/4 under one sharp: quarters, or halves marked `:2`.
+/// Writes a tune as MusicXML in 4/4 with a signature of one sharp. Its notes are quarters, or halves marked `:2`.
 fn musicxml(tune: &str) -> String {
     let note = |token: &str| {
         let (name, length) = token.split_once(':').unwrap_or((token, "1"));

@@ -8,8 +8,8 @@ use harness::{breathline, check_golden, files, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// The tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, one in
-/// minor, a chromatic one, a wide one, a song whose key is in doubt, and a jig with two strains.
+/// The tunes whose whole answer is compared with a golden file: one with words and verses, a beginner's tune, one in
+/// Dorian, one in minor, a chromatic one, a wide one, a song whose key is in doubt, and a jig with two strains.
 const READ_WHOLE: [&str; 8] = [
     "amazing-grace",
     "au-clair-de-la-lune",
@@ -253,7 +253,7 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     for line in ["demo/lantern-row.abc: 6 tunes", "       5  Three Gulls on a Rail  E Dorian", "--tune 1"] {
         assert!(list.contains(line), "{list}");
     }
-    // The other commands cannot answer for one tune, so they fail, but they print the list of tunes.
+    // The other commands need a single tune, so they fail, but they print the list of tunes.
     for command in ["suggest", "tab --harp C", "check --harp C", "export --harp C -o /nowhere/tune.mid"] {
         let finished = breathline(command).arg(BOOK).run();
         assert_eq!((finished.code, finished.stdout.as_str()), (Some(2), list.as_str()), "{command}");

@@ -59,7 +59,7 @@ fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     all
 }
 
-/// Returns the melody that is read back from the MusicXML of an arrangement. MusicXML numbers the bars of a tune with
+/// Returns the melody that is read back from the MusicXML of an arrangement. The export numbers the bars of a tune with
 /// written-out repeats anew, so these bars get their original numbers.
 fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
     let bytes = musicxml::write(arrangement, TabAs::Lyrics);
@@ -118,10 +118,10 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
 }
 
 /// Reduces a tune to the data that ABC can express. It removes the rest: the written form of the notes, bar numbers,
-/// start signs of repeats, end signs of strains that are played only once, orders to repeat after a jump, ties, held
-/// syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
-/// a mode becomes major, the last bar of an ending gets a double bar, and a slur from a grace note begins at the main
-/// note.
+/// start signs of repeats, end signs of strains that are played only once, double bars where a repeat ends, orders to
+/// repeat after a jump, ties, held syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
+/// a mode becomes major, syllables are sorted by verse, the last bar of an ending gets a double bar unless a repeat
+/// ends there, and a slur from a grace note begins at the main note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;

@@ -73,7 +73,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
 }
 
 /// Asks the command for the effort of the first row, and for the effort of the changed tune if there is one. Returns
-/// `None` if the row is in another key than the tune.
+/// `None` if the row is not in the tune's key.
 fn efforts(arguments: &str) -> Option<(i64, Option<i64>)> {
     let answer: serde_json::Value = serde_json::from_str(&breathline(arguments).answers()).unwrap();
     let row = &answer["approaches"][0];

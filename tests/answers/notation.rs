@@ -1,4 +1,4 @@
-//! How tunes are written: the sheet and the exports show the same notes, with the values that the file states.
+//! How tunes are written: the sheet and the MusicXML export show the same notes, with the values that the file states.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 

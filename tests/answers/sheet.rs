@@ -36,7 +36,7 @@ use breathline::{
 use harness::{breathline, home};
 use tunes::tune;
 
-/// Calls back with the winner among a set of harps.
+/// Calls `then` with the winner among a set of harps.
 fn with_winner<T>(
     imported: &Imported,
     harps: &[Harp],
@@ -62,7 +62,7 @@ fn with_winner<T>(
     then(&Tune { name: "tune", imported, key: &found }, &request, approach)
 }
 
-/// Calls back with the winner in the octave in which the tune is written.
+/// Calls `then` with the best approach in the octave in which the tune is written.
 fn as_written<T>(
     imported: &Imported,
     harp_name: &str,
@@ -896,9 +896,9 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     fs::remove_dir_all(&folder).unwrap();
 }
 
-/// Calls back with the comparison of every lesson of the tests with its tune. For every tune of the corpus, it also
-/// calls back with the comparison of a C harp with the best harp, and with that of the tab for the C harp with other
-/// holes for the same pitches.
+/// Calls `then` with the check of every lesson of the tests. For every tune of the corpus, it also calls `then` with
+/// the comparison of a C harp with the best harp, and with the check of a tab for the C harp in which draw 2 and blow
+/// 3, which have the same pitch, are exchanged.
 fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     let weights = Weights::default();
     let standard = Harp::standard_set(&Tuning::richter());
@@ -947,7 +947,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
             let comparison =
                 pages::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
             then(name, tune, request, &comparison);
-            // Replaces draw 2 by blow 3, which has the same pitch, and blow 3 by draw 2.
+            // Exchanges draw 2 and blow 3, which have the same pitch.
             let other = |action: Action| match (action.breath, action.hole, action.bend) {
                 (Breath::Draw, 2, Bend::None) => Action::blow(3),
                 (Breath::Blow, 3, Bend::None) => Action::draw(2),
@@ -985,7 +985,7 @@ fn of_two_ways_each_is_whole_and_nothing_lies_on_anything_else() {
             for (side, way) in comparison.sides.iter().zip(&ways) {
                 let faults = geometry::faults(&sheet, side.approach);
                 assert!(faults.is_empty(), "{name}: {faults:#?}");
-                // Each way has as many notes and holes as in a separate sheet.
+                // Each way has as many notes and holes as on a separate sheet.
                 let alone = Sheet::new(tune, request, side.approach, options);
                 let kinds = |items: &[(Owner, Item)]| {
                     let of = |wanted: &dyn Fn(&Item) -> bool| {

@@ -389,8 +389,8 @@ fn tab_says_where_another_octave_lies_much_easier() {
     }
 }
 
-/// If the first two rows are on different harps and their efforts are nearly equal, a line names the second row and the
-/// differences, unless the row is already among the other ways.
+/// If the first row and the next row with another tab are on different harps and their efforts are nearly equal, a line
+/// names that next row and the differences, unless the row is already among the other ways.
 #[test]
 fn what_is_as_good_as_equal_is_said_once() {
     let mut said = 0;

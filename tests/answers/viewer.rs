@@ -1,4 +1,4 @@
-//! `--open`: written files are opened with the system's program, which the tests replace with their own.
+//! `--open`: written files are opened with the system's program, for which the tests substitute a script.
 
 #![cfg(all(target_os = "linux", feature = "paper"))]
 

@@ -9,7 +9,7 @@ use breathline::{
     },
 };
 
-/// The largest overlap that is too small to see: a fifth of a millimetre.
+/// The largest overlap that is too small to see: a fifth of a millimetre at the normal size.
 const TOLERANCE: i32 = 28;
 
 /// Returns the faults of a sheet, one per line.
@@ -32,11 +32,11 @@ pub fn faults_of_places(sheet: &Sheet) -> Vec<String> {
 /// The ways in which items on a page may meet.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
-    /// Heads, accidentals, dots, rests, signs, texts and houses: no item may touch them.
+    /// Heads, accidentals, dots, rests, signs, texts and houses: they must not touch each other.
     Solid,
-    /// Stems and barlines: only texts and houses must keep clear of them.
+    /// Stems, barlines and other lines: texts, houses and signs must keep clear of them.
     Thin,
-    /// Beams and ties: texts and houses must keep clear of them too.
+    /// Beams and ties: texts, houses and signs must keep clear of them too.
     Slanted,
     /// The staff and shades: every item may lie on them.
     Ground,
@@ -163,7 +163,8 @@ fn told(owner: Owner, item: &Item) -> String {
     format!("{what} of {owner:?} at {left}, {top}")
 }
 
-/// Returns the items that are off the page, or nearer to its edge than about 10 mm.
+/// Returns the items that are off the page, or nearer to its edge than 1000 units (7 mm at the normal size) or, if this
+/// is less, a twentieth of the page's width.
 fn outside(page: &Page) -> Vec<String> {
     let edge = 1000.min(page.width / 20);
     let inside = Bounds { left: edge, top: edge, right: page.width - edge, bottom: page.height - edge };

@@ -41,7 +41,7 @@ def covered(harps, tunes, size, prices, money):
 
 
 def book(tunes, dice):
-    """Returns the tunes of each harp in a random book. A few harps near its key play each tune, as with real tunes."""
+    """Returns the tunes of each harp in a random book. A few harps near its key play each tune, as in real books."""
     harps = [[] for _ in range(36)]
     for tune in range(tunes):
         home = dice.choice([0, 0, 1, 1, 1, 2, 3, 5, 7, 10])

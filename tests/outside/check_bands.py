@@ -34,7 +34,7 @@ INSTRUMENT_NAMES = {"tune": "Fiddle", "chords": "Guitar", "bass": "Upright", "dr
 
 
 def line_of(part):
-    """Returns onset, duration and pitch of a part's notes in quarters, with only the top note of chords."""
+    """Returns onset, duration (both in quarters) and pitch of a part's notes; of a chord, only the top note."""
     notes = []
     for element in part.flatten().stripTies().notes:
         if isinstance(element, music21.harmony.ChordSymbol) or element.duration.isGrace:

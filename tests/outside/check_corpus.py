@@ -6,7 +6,7 @@ MIDI and MusicXML have the same notes at the same times, with the same words, te
 
     python3 tests/outside/check_corpus.py
 
-Needs the packages music21 and mido. The last line is "N passed, M failed"; the exit code is 1 if any failed.
+The script needs the packages music21 and mido. Its last line is "N passed, M failed"; its exit code is 1 if any failed.
 """
 
 import sys

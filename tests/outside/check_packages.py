@@ -341,8 +341,8 @@ def is_typed(check, ask, package, folder):
     options = re.findall(r"^  (\w+)\?:", declared.partition("interface Options {")[2].partition("\n}")[0], re.MULTILINE)
     [answer] = ask([("analyse", LAMPS, {"unheard_of": 1})])
     known = re.findall(r"`(\w+)`", answer["error"].partition("expected one of")[2])
-    # The options that only the page needs: the request, the row shown before, the contract's answer beside the pieces
-    # to show.
+    # The options that only the page needs: the kind of answer that it wants, the place of the row that it shows, and
+    # whether the answer also has the JSON of `suggest`.
     inner = {"want", "place", "suggest"}
     check(f"the declared options are the library's: {set(options) ^ set(known)}", set(known) - inner == set(options))
     calls = set(re.findall(r"^export (?:function|class) (\w+)", declared, re.MULTILINE))

@@ -147,7 +147,7 @@ def form(choice):
                 "three": lambda: builder.endings(size, "1, 2", "3"),
             }[kind]()
 
-    # music21 jumps by whole bars, so signs get bars of their own.
+    # music21 jumps by whole bars, so each sign gets a separate bar.
     some()
     if "segno" in jump:
         builder.bars(1)[0].insert(0, repeat.Segno())

@@ -9,8 +9,8 @@ writes it as MusicXML. Our own judgement in tests/teacher/refusal.rs defines wha
 `examples/teacher` applies this definition.
 
 With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,
-the answers are written to a file, one line of JSON a tune. The exit code is 1 if more first rows, or more edits of a
-tune, are refused than the bounds allow.
+the answers are written to a file, one line of JSON for each tune. The exit code is 1 if more first rows, or more edits
+of a tune, are refused than the bounds allow.
 """
 
 import collections

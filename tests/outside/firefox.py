@@ -41,7 +41,7 @@ class Firefox:
         self.page = self("browsingContext.getTree")["contexts"][0]["context"]
 
     def __call__(self, method, **parameters):
-        """Returns the answer to a command, and collects in `events` the events that arrive before the answer."""
+        """Sends a command and returns its answer. Collects in `events` the events that arrive before the answer."""
         number = next(self.numbers)
         self.socket.send(json.dumps({"id": number, "method": method, "params": parameters}))
         end = time.monotonic() + MOST_SECONDS

@@ -2,7 +2,7 @@
 command's cost grows with the size.
 
 Every family makes a file with a given number of notes, and the commands read this file. When the notes double, the CPU
-time of the process may grow by the factor GROWTH. Its peak memory may be NOTE_BYTES a note.
+time of the process may grow by the factor GROWTH. Its peak memory may grow by NOTE_BYTES for each note.
 """
 
 import os
@@ -15,7 +15,7 @@ from pathlib import Path
 # START seconds longer than an empty run, because the start of the process would hide it.
 GROWTH, START = 2.6, 0.05
 # The memory that each note may take above an empty run; FEW_BYTES in all are always allowed. A page to practise from
-# has bounds of its own, because it contains several rows, each with two sheets and a strip.
+# has separate bounds, because it contains several rows, each with two sheets and a strip.
 NOTE_BYTES, FEW_BYTES = 4096, 24 << 20
 PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
 # The seconds of CPU time and the bytes that 10,000 notes may take. Fewer notes may take as much, and more notes may

@@ -19,7 +19,7 @@ HOME = Path(__file__).resolve().parents[2]
 BOOKS = {"O'Neill": "oneills1850", "Ryan": "ryansMammoth"}
 TECHNIQUES = ("no bends", "all bends", "overbends")
 NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
-# The positions with a column of their own; the others share the column "other".
+# The positions that have a column each; the others share the column "other".
 POSITIONS = (1, 2, 3, 4, 5, 12)
 MODES = ("major", "mixolydian", "dorian", "minor")
 

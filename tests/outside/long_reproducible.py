@@ -4,8 +4,9 @@ bytes are the same, answers, pages, sheets and exports depend on no path, no clo
 
     long_reproducible.py path/to/breathline
 
-The second build takes a minute of two cores; the two builds share only the registry's crates. The binaries themselves
-differ, because their profiles do. Two release builds in different folders, with Rust 1.95, had the same bytes.
+The second build takes about a minute on two cores; the two builds share only the registry's crates. The binaries
+themselves differ, because their profiles do. Two release builds in different folders, with Rust 1.95, had the same
+bytes.
 """
 
 import os

@@ -46,7 +46,7 @@ def start(argv):
 
 
 def ask_all(program, questions):
-    """Returns a program's answers to the questions, all in one process: a JSON object a line, in and out."""
+    """Returns a program's answers to the questions. One process reads and writes one JSON object on each line."""
     run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     asked = 0
 

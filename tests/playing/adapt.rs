@@ -1,7 +1,8 @@
 //! Tunes changed so that they can be played, checked against exhaustive searches, laws, the point at which each price
 //! flips a choice, and a teacher's judgement.
 //!
-//! The oracles share with the program only the prices of single steps and the notes of chord symbols.
+//! The oracles share with the program the prices of single steps, the times and phrases of a melody, and the notes of
+//! chord symbols and modes; they do not share the search.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
@@ -241,7 +242,8 @@ impl Question {
         (coming + aired.points + weights.hold(way, step.held).total(), turns, aired.level_ml)
     }
 
-    /// Returns the least points, then breath changes, over every way to change and play the tune.
+    /// Returns the least points over every way to change and play the tune, and the fewest breath changes with these
+    /// points.
     fn exhaustive(&self) -> (u64, u32) {
         let mut best = (u64::MAX, u32::MAX);
         let octaves: Vec<Vec<i16>> = self.phrases().iter().map(|notes| self.octaves(notes)).collect();
@@ -303,8 +305,8 @@ impl Question {
         }
     }
 
-    /// Returns the same minimum as `exhaustive`, but fast enough for long tunes: goes forwards note by note, and keeps
-    /// the least cost for every possible last sounded note.
+    /// Returns the same minimum as `exhaustive`, but fast enough for long tunes. It goes forwards note by note, and
+    /// keeps the least cost for every possible last sounded note.
     fn forwards(&self) -> (u64, u32) {
         type States = BTreeMap<Option<Sounded>, (u64, u32)>;
         fn arrive(states: &mut States, state: Option<Sounded>, cost: (u64, u32)) {
@@ -498,7 +500,7 @@ proptest! {
     }
 }
 
-/// Returns the prices of the default player's changes, as in the file.
+/// Returns the prices of changes for the default player, as the player's file states them.
 fn prices() -> toml::Value {
     let file: toml::Table = include_str!("../../src/search/players/improver.toml").parse().unwrap();
     file["edits"].clone()
@@ -683,7 +685,7 @@ fn no_price_is_without_its_flip() {
     });
 }
 
-/// A hostile file: thousands of notes, most of them missing, and long enough to run out of air.
+/// Hostile tunes: up to nine thousand notes, most of them missing, and long enough to run out of air.
 #[test]
 fn a_long_tune_full_of_holes_is_adapted_like_any_other() {
     let weights = Weights::default();

@@ -393,7 +393,7 @@ const STATEMENTS: &[Statement] = &[
         },
         it => it.position == 1 && 4 <= it.holes.0 && it.holes.1 <= 7
     ),
-    // Careful holes.
+    // Statements about holes that need care.
     statement!(
         "in 2nd position a major tune avoids draw 5 and draw 9",
         made("G", "G4 B4 D5 E5 D5 B4 A4 G4 E4 G4 A4 B4 G4:2", 120),

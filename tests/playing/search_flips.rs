@@ -927,7 +927,7 @@ fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
     assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 
-/// An awkward change has no price of its own: it is counted, and decides between playings of equal effort.
+/// An awkward change has no separate price. It is counted, and the count decides between rows of equal effort.
 #[test]
 fn a_change_is_awkward_below_awkward_ms() {
     let melody = tune("C5:1/2 D5", 120);

@@ -1,7 +1,7 @@
 //! Laws that the search obeys for every tune, every harp and every player.
 //!
-//! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
-//! `gap`); they combine these prices with code of their own.
+//! The oracles share with the search the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`, `gap`),
+//! and the times and phrases of the notes; they combine them with their own code.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
@@ -501,8 +501,8 @@ fn a_row_sounds_more_than_grace_notes() {
     assert!(sounding(true) > 0);
 }
 
-/// Giving up early loses no row of the result: for any number of rows, the result equals, byte for byte, the first rows
-/// when every approach is priced to the end.
+/// Giving up early loses no row of the result: for any number of rows, the result equals the first rows of a search
+/// that prices every approach to the end.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
     let mut request = case.request(harps);
     request.any_key = any_key;

@@ -18,7 +18,7 @@ use breathline::{
 };
 use tunes::tune;
 
-/// Returns the tunes of the corpus.
+/// Returns the tunes of the corpus, each with its file's name.
 fn corpus() -> Vec<(String, Melody)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
     let mut files: Vec<_> = fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();

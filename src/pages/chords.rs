@@ -104,7 +104,8 @@ fn interval(semitones: u8) -> String {
     let octaves = usize::from(semitones / 12);
     match WITHIN[usize::from(semitones % 12)] {
         ("tritone", _) if octaves == 0 => "tritone".to_owned(),
-        ("tritone", _) => "octave and a tritone".to_owned(),
+        ("tritone", _) if octaves == 1 => "octave and a tritone".to_owned(),
+        ("tritone", _) => format!("{} octaves and a tritone", words::number(octaves as u32)),
         (quality, number) => match NUMBERS.get(number + 7 * octaves) {
             Some(name) => format!("{quality}{name}"),
             None => format!("{semitones} half steps"),
@@ -196,4 +197,28 @@ pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
         }
     });
     lines.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::interval;
+
+    /// The names of intervals; that of six half steps depends on the spelling, so they are a tritone. From memory.
+    #[test]
+    fn intervals_have_their_names_in_every_octave() {
+        let named = [0, 3, 6, 7, 12, 16, 18, 24, 30, 36].map(interval);
+        let expected = [
+            "unison",
+            "minor third",
+            "tritone",
+            "fifth",
+            "octave",
+            "major tenth",
+            "octave and a tritone",
+            "double octave",
+            "two octaves and a tritone",
+            "36 half steps",
+        ];
+        assert_eq!(named, expected);
+    }
 }

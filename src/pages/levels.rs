@@ -30,11 +30,9 @@ pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
         let approach = level.playing();
         let above = index.checked_sub(1).map(|above| levels[above].playing());
         let hard = hard::hardest(request.melody, &approach.playing, request.weights, HARD_BARS);
-        let mut dearer: Vec<usize> = hard.iter().map(|hard| hard.bar).collect();
-        dearer.sort_unstable();
         Side {
             differs: above.map_or_else(Vec::new, |above| differs(above, approach)),
-            dearer,
+            dearer: hard.iter().map(|hard| hard.bar).collect(),
             ..Side::new(name(level.techniques[0]), words::tab_for(approach), approach)
         }
     };

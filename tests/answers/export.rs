@@ -119,9 +119,9 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
 
 /// Reduces a tune to the data that ABC can express. It removes the rest: the written form of the notes, bar numbers,
 /// start signs of repeats, end signs of strains that are played only once, double bars where a repeat ends, orders to
-/// repeat after a jump, ties, held syllables, creators other than composers, and the words, breath marks and signs of grace notes. A signature without
-/// a mode becomes major, syllables are sorted by verse, the last bar of an ending gets a double bar unless a repeat
-/// ends there, and a slur from a grace note begins at the main note.
+/// repeat after a jump, ties, held syllables, creators other than composers, and the words, breath marks and signs of
+/// grace notes. A signature without a mode becomes major, syllables are sorted by verse, the last bar of an ending gets
+/// a double bar unless a repeat ends there, and a slur from a grace note begins at the main note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;

@@ -172,7 +172,7 @@ fn long(notes: usize, capacity_ml: u32) -> Value {
     run.bars = (0..=notes / bar_length).map(bar).collect();
     let mut player = Player::new();
     player.weights.lungs.capacity_ml = capacity_ml;
-    let request = player.request(&run, Key { tonic: PitchClass::new(2), mode: Mode::Mixolydian });
+    let request = player.request(&run, Key { tonic: PitchClass::new(2), mode: Mode::Major });
     let before = memory();
     let ranking = search_for(&request, &Wanted::first(5));
     let after = memory();

@@ -2,7 +2,7 @@
 //!
 //! [`arrange`] turns the playing of an approach into a [`Melody`], transposed to its new key and changed where the
 //! search adapted it. [`musicxml`], [`abc`] and [`midi`] write that melody. [`crate::import`] reads all three formats
-//! back as the same melody.
+//! back as this melody, as far as each format can express it.
 
 pub mod abc;
 pub mod midi;
@@ -38,7 +38,7 @@ pub struct Arrangement {
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Arranged {
-    /// The action; `None` for a note that the harp does not have.
+    /// The action; `None` for a note that the playing leaves out, for example because the harp lacks it.
     pub action: Option<Action>,
     /// The tab of the note, or its name in brackets.
     pub tab: String,
@@ -48,7 +48,7 @@ pub struct Arranged {
 
 /// Arranges the tune as an approach plays it. `key` is the melody's key before the transposition.
 ///
-/// A note that the harp lacks stays in the tune, with its name in brackets as its tab. The result omits notes that the
+/// A note that the playing leaves out stays in the tune, with its name in brackets as its tab. The result omits notes that the
 /// adaptation left out, and notes outside MIDI's range or below C0. Grace notes are omitted together with their main
 /// note.
 pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notation) -> Arrangement {

@@ -7,7 +7,7 @@
 //!    precedes the tab: other programs ignore it, and it tells our own reader that these words are not a verse.
 //!
 //! The format has no sign for words under grace notes, for the second half of a tie whose first half is elsewhere, or
-//! for repeats that are taken after a jump. A note that the harp lacks has its name in brackets as its tab; a changed
+//! for repeats that are taken after a jump. A note that is not played has its name in brackets as its tab; a changed
 //! note has an asterisk over it.
 
 mod words;

@@ -5,7 +5,7 @@
 //!
 //! MIDI has no field for the tune's authors and no repeat signs, so the melody must have its repeats written out. MIDI
 //! has no grace notes either: each grace note sounds as a thirty-second taken from the note that it leads to. All grace
-//! notes of one note together take at most half of that note (common practice, no source). A note that the harp lacks
+//! notes of one note together take at most half of that note (common practice, no source). A note that is not played
 //! becomes a rest. A bar shorter than its meter, such as a pickup, gets a time signature of its own.
 
 use midly::{

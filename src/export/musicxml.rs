@@ -7,7 +7,7 @@
 //! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies
 //! that they find. By default the tab is a lyric line named "tab" after the last verse, which every program shows. On
 //! request the tab is a `fingering` (the hole) and an `arrow` (up means blow, down means draw). The full tab is then an
-//! `other-technical`, which no program shows by default. A note that the harp lacks has its head in parentheses; a
+//! `other-technical`, which no program shows by default. A note that is not played has its head in parentheses; a
 //! changed note has an asterisk over it.
 
 mod bar;

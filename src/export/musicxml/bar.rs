@@ -418,7 +418,7 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// Puts the head of a note that the harp lacks in parentheses.
+    /// Puts the head of a note that is not played in parentheses.
     fn notehead(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.action.is_none()) {
             xml.text_with("notehead", &[("parentheses", "yes")], "normal");

@@ -1,5 +1,5 @@
-//! The page of a check: first the changes to make, then the two ways one above the other, then the reasons. It has no
-//! script.
+//! The page of a check: first the changes to make, then the ways one above the other, then the reasons. There are two
+//! ways, or only one if it is the best. The page has no script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
 use crate::pages::{Page, comparison::Comparison};
@@ -39,7 +39,7 @@ pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     result + &sheet.unwrap_or_default() + &sections.collect::<String>()
 }
 
-/// Draws the two ways as one sheet, and each way as text.
+/// Draws the ways as one sheet, and each way as text.
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
     let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));

@@ -47,8 +47,8 @@ pub fn in_a_line(answer: &str) -> String {
     answer.lines().map(str::trim_start).collect::<String>() + "\n"
 }
 
-/// Returns JSON in which every hidden character of a string is an escape. JSON itself requires escapes only for some
-/// controls.
+/// Returns JSON in which every hidden character of a string is an escape. Of these characters, JSON itself
+/// requires escapes only for the control characters below U+0020.
 fn with_escapes(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {

@@ -21,8 +21,8 @@ use words::{number, position, song_key, tempo};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
-/// Takes a melody as MIDI, MusicXML or ABC and tries every diatonic harp and position on it. Ranks them by the notes
-/// that can be played, and by effort: bends, moves, breath turns, the ends of the harp.
+/// Takes a melody as MIDI, MusicXML or ABC and tries diatonic harps of every key in every position. Ranks them by
+/// the notes that can be played, and by effort: bends, moves, breath turns, the ends of the harp.
 #[derive(Parser, Debug)]
 #[command(version, max_term_width = 100, arg_required_else_help = true)]
 pub(crate) struct Cli {

@@ -329,8 +329,8 @@ fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
 
 /// Whether a start sign must be added before a bar. A repeat without a start sign begins at the beginning of the tune,
 /// or after the last repeat. It needs a sign if a double bar follows before its end, because readers would go back to
-/// that double bar (§4.8). ABC has no repeats inside repeats, so a double bar inside the outer of two changes what
-/// readers play.
+/// that double bar (§4.8). ABC has no repeats inside repeats: the end of an outer repeat sends readers back to the
+/// last start sign or double bar inside it, and no added sign can mend that.
 fn starts_implied(bars: &[Bar], index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|before| bars.get(before));
     if before.is_some_and(|before| before.marks.repeat_end.is_none()) {

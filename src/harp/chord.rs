@@ -41,8 +41,8 @@ pub enum Name {
         bass: Option<PitchClass>,
     },
     /// Two notes, with the number of semitones between them. If more than two pitches have only two note names, the
-    /// number is the interval from the lowest note up to the other name; if they have only one name, it is the distance
-    /// from the lowest to the highest pitch.
+    /// number is the interval, less than an octave, from the lowest note up to a note of the other name; if they have
+    /// only one name, it is the distance from the lowest to the highest pitch.
     Interval(u8),
     /// Notes that form no chord with a name.
     Other,

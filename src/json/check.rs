@@ -214,7 +214,7 @@ pub(super) struct CheckedTab {
     /// The harp on which the tab would be in the expected key, if it is not in that key on the given harp.
     in_key_on: Option<HarpInfo>,
     other_tuning: Option<OtherTuning>,
-    /// The best row on all harps compared, in the key of the tab.
+    /// The best row of all harps that were compared; its key is the key of the tab.
     best_choice: Option<Approach>,
     warnings: Vec<String>,
 }

@@ -133,6 +133,6 @@ struct WayData<'a> {
     midi: Option<u8>,
     hole: Option<u8>,
     breath: Option<&'static str>,
-    /// The name on the sheet's chart: a number of semitones, or `over`.
+    /// The bend as in `data-bend` on the sheet's chart: the number of semitones, or `over`.
     bend: Option<String>,
 }

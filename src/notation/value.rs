@@ -86,7 +86,7 @@ impl Tree {
     }
 
     /// Returns the beats: each node without parts, and each node whose parts are all undivided and shorter than a
-    /// quarter, such as three eighths. Each beat is (start, length, whether it divides by three).
+    /// quarter, such as three eighths. Each beat is (start, length, whether it has three parts).
     pub(super) fn beats(&self) -> Vec<(Beats, Beats, bool)> {
         let mut beats = Vec::new();
         self.collect_beats(Beats::ZERO, &mut beats);

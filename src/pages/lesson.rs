@@ -504,7 +504,8 @@ fn the_effort(checked: &Checked) -> Page {
     page
 }
 
-/// Returns a table with a row for each approach and a column for each term of the effort.
+/// Returns a table with a row for each approach, a column for each term of the effort that is shown, and a column for
+/// the sum.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
     // Bends, moves, breath, register and lungs are always shown; other terms only where they cost effort.

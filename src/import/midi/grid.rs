@@ -108,7 +108,7 @@ impl Grid {
 
     /// Whether the position `at` is more than a tick away from the tick that was moved there.
     fn is_moved(self, tick: u64, at: Beats) -> bool {
-        // Distances are in ticks times the denominator; a day of ticks times the finest grid fits in the type.
+        // Distances are in ticks times the denominator; the ticks of a day times `Beats::FINEST` fit in a `u64`.
         let (numerator, denominator) = at.fraction();
         let (at, denominator) = (numerator.unsigned_abs() * self.quarter, denominator.unsigned_abs());
         at.abs_diff(tick * denominator) > denominator

@@ -253,7 +253,7 @@ fn syllables(texts: &[RawText]) -> Vec<Syllable> {
             last.lyric.hyphen |= open && !bare.is_empty() && (writes_hyphens || !starts_word(text));
         }
         if bare.is_empty() {
-            // The text is only a line end.
+            // The text has no syllable: it is only a space, a line end or a tag.
             open &= writes_hyphens;
             continue;
         }

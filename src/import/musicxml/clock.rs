@@ -10,8 +10,8 @@ const REMEMBERED: usize = 256;
 pub(super) struct Clock {
     /// The ticks since `base`.
     ticks: i64,
-    /// The place where counting began, in quarters from the start of the bar; nonzero only after a change of
-    /// `divisions` inside a bar.
+    /// The place where counting began, in quarters from the start of the bar; nonzero only if the length of a
+    /// tick has changed inside the bar, by other `divisions` or by a duration with more decimals.
     base: Beats,
     /// The furthest point to which the bar was filled before the last change of `base`, and the furthest tick since
     /// that change.

@@ -1,7 +1,7 @@
 //! Finds the harmonica, the position and the tab that suit a tune, by analysing the tune itself.
 //!
-//! The library takes a melody, tries diatonic harmonicas ("harps") of every key in every position, and ranks the results
-//! by missing notes, bends, changes of breath, jumps and register. The steps:
+//! The library takes a melody, tries diatonic harmonicas ("harps") of every key in every position, and ranks the
+//! results by missing notes, bends, changes of breath, jumps and register. The steps:
 //!
 //! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file, or typed notes, into parts and picks the
 //!    [`melody::Melody`] among them; an [`import::Book`] lists the tunes of a file with several. A melody carries its

@@ -164,8 +164,8 @@ pub(super) struct Suggest<'a> {
     /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in a short form. Present only if the winner has bends, and `ways` has the best row without
-    /// bends.
+    /// The best row without bends, in a short form. Present only if the winner has bends, and `ways` has the best row
+    /// without bends.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }

@@ -155,7 +155,7 @@ impl Item {
         Item { ink: Ink::Glyph(glyph, x, y, scale), role, bounds }
     }
 
-    /// Returns a line; its extent includes the thickness.
+    /// Returns a line; the extent of a vertical or horizontal line includes its thickness.
     pub(super) fn line(from: (i32, i32), to: (i32, i32), width: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
         if from.0 == to.0 {

@@ -202,7 +202,8 @@ impl<'a> Drawer<'a> {
         self.group.groups.push(opening);
     }
 
-    /// Draws the number of the first bar, except bar 1, and the name of the line.
+    /// Draws the number of the line's first bar, if the bar begins here and its number is above 1, and the name of the
+    /// line, if it has one.
     fn number(&mut self, measures: &[Measure], name: Option<&str>) {
         let first =
             measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);

@@ -259,7 +259,7 @@ fn the_picture_shows_parts_that_are_the_whole() {
         let widths: Vec<f64> = before.iter().map(|rect| width(rect).unwrap()).collect();
         assert!(widths.len() > 1 && (widths.iter().sum::<f64>() - 25.0).abs() < 0.05, "{widths:?}");
         assert_eq!(page.axis, 4 * page.rows[0].effort.total());
-        // The number beside the bar gives the same effort as text.
+        // The number beside the bar states this effort in figures.
         assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].effort.total())));
     });
 }

@@ -41,7 +41,7 @@ from outside import start
 warnings.simplefilter("ignore")
 verovio.enableLog(verovio.LOG_WARNING)
 
-# The length of a grace note in MIDI, as the program documents it.
+# The longest time of a grace note in MIDI, in quarters, as the program documents it.
 GRACE = Fraction(1, 8)
 MEI = "{http://www.music-encoding.org/ns/mei}"
 XML_ID = "{http://www.w3.org/XML/1998/namespace}id"

@@ -1,9 +1,9 @@
 """Compares the phrase ends that the program finds with the phrase ends of the editors of folk songs.
 
 The songs are the European songs of the Essen collection in music21, without the files that are held back
-(`labelled_tunes.py` names the others). Every line of the ABC is a phrase of the editor. The check asks about every
-eighth song (with --all, about all), written as MusicXML without words, slurs and double bars, so that only notes, rests
-and bars give clues. The comparison is with the boundary model of E. Cambouropoulos ("The Local Boundary Detection
+(`labelled_tunes.py` names the others). Every line of the ABC is one phrase, as its editor divided the song. The check
+asks about every eighth song (with --all, about all), written as MusicXML without words, slurs and double bars, so that
+only notes, rests and bars give clues. The comparison is with the boundary model of E. Cambouropoulos ("The Local Boundary Detection
 Model", ICMC 2001; formula from memory), which takes a local peak of 0.35 or more as an end, and with rests alone. The
 last note of a song always ends a phrase, so it is left out. Precision, recall and F1 are means over the songs.
 

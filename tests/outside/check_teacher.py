@@ -5,7 +5,8 @@ players.
 
 The tunes are a fixed sample: every nth tune of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
 boehme, and the sopranos of the chorales, and all tunes of `corpus/`. music21 reads the sample except `corpus/`, and
-writes it as MusicXML. Our own judgement in tests/teacher/refusal.rs defines what a teacher refuses; there is no source.
+writes it as MusicXML. What a teacher refuses is our own judgement, in tests/teacher/refusal.rs; no published
+source for it is known to us.
 `examples/teacher` applies this definition.
 
 With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,

@@ -101,7 +101,8 @@ def is_full(tune, bar):
 
 
 def strains(tune):
-    """Yields the first and the last note of each strain, by index. A strain ends at a repeat sign or a double bar."""
+    """Yields the first and the last note of each strain, by index. A strain ends at a repeat sign, a double bar
+    or a da capo."""
     first = 0
     for i, (note, following) in enumerate(zip(tune.notes, tune.notes[1:])):
         if following.bar != note.bar:
@@ -507,7 +508,7 @@ def read_tunes():
 
 
 def right(chances, labels, which):
-    """Returns the per cent of right tonics, and of right keys among the tunes whose mode is known."""
+    """Returns the percentage of right tonics, and of right keys among the tunes whose mode is known."""
     tonic = chances.sum(2).argmax(1)
     mode = chances[np.arange(len(tonic)), tonic].argmax(1)
     hit = tonic == labels.tonic

@@ -1,5 +1,5 @@
-"""Measures how long the whole command takes on a 32-bar tune with all twelve harps, as a process, and how fast files
-are read.
+"""Measures how long the whole command takes on a tune of at least 32 bars with all twelve harps, as a process, and how
+fast files are read.
 
 Usage: long_speed.py BREATHLINE
 

@@ -192,7 +192,7 @@ fn notes_beside_the_mode_tell_its_shade() {
     assert_eq!(shade(blues, "Am").as_deref(), Some("blues"));
     let plain = "A4 B4 C5 D5 E5 F5 E5:2 D5 C5 B4 G4 A4:4";
     assert_eq!(shade(plain, "Am"), None);
-    // A sharp in an ornament shows no shade.
+    // A raised note that occurs only in an ornament is no sign of a shade.
     let ornament = plain.repeat(8).replace("4A", "4 A") + " A4 G#4 A4:2";
     assert_eq!(shade(&ornament, "Am"), None);
     assert!(answer("suggest --key Am", &tune(harmonic)).contains("Key: A minor (harmonic minor)"));

@@ -1,4 +1,5 @@
-//! Typed notes: a line of note names in either form, and the errors about characters that are not notes.
+//! Typed notes: ABC without its header and names with octaves, the metre from the bars, how such a text is recognised,
+//! and the errors about characters that are not notes.
 
 use breathline::import::{self, Format, ImportError, ImportOptions, Imported, Oddity, TextPosition};
 

@@ -56,7 +56,7 @@ fn without(pins: &[WrittenPin], pin: &WrittenPin) -> Vec<WrittenPin> {
     pins.iter().filter(|other| !other.is_beside(pin)).copied().collect()
 }
 
-/// Writes pins for an attribute, with a semicolon between two pins.
+/// Writes pins for an attribute, separated by semicolons.
 fn list(pins: &[WrittenPin]) -> String {
     pins.iter().map(WrittenPin::to_string).collect::<Vec<_>>().join(";")
 }

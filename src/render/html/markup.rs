@@ -20,7 +20,7 @@ pub(super) fn escape(text: &str) -> String {
 }
 
 /// Returns an element. Its content is already markup; its attributes' values are text. Elements without content get an
-/// end tag too, because HTML requires an end tag for every element made here.
+/// end tag too: none of the elements made here is a void element, and outside SVG, HTML does not close `<div/>`.
 pub(super) fn element(name: &str, attributes: &[(&str, &str)], content: &str) -> String {
     let mut markup = format!("<{name}");
     for (attribute, value) in attributes {

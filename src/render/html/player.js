@@ -438,7 +438,8 @@ function tellHeard() {
   }
 }
 
-// Shows another sheet of the tune beside the stage, with its ways to play it; null removes the sheet.
+// Takes over a sheet that the page shows beside the stage, and the ways to play it, so that its notes are lit and its
+// ways can be heard; null gives the sheet up.
 function place(element, rows) {
   if (heard >= 0) pause();
   light(-1);

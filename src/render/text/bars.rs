@@ -81,7 +81,7 @@ struct TabGrid {
     widest: usize,
 }
 
-/// Returns the columns of the sheet's widest barline sign, with a space on each side.
+/// Returns the width, in columns, of the sheet's widest barline sign with a space on each side.
 fn barline_room(sheet: &TabSheet) -> usize {
     let signs = (0..=sheet.bars.len()).map(|index| {
         let before = index.checked_sub(1).map(|before| &sheet.bars[before]);

@@ -12,7 +12,7 @@
 //! therefore gives the path with the easier action at the first difference from an equal path.
 //!
 //! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. The time for a stop is at most
-//! proportional to the product of its steps and this maximum. In practice the tables are narrower, and a stop that no
+//! proportional to the number of its steps times this maximum. In practice the tables are narrower, and a stop that no
 //! path within the bound goes through has none.
 //!
 //! **Memory.** A table of costs is dropped as soon as all rows before it have theirs. The choices are kept as runs of

@@ -1,5 +1,4 @@
-//! The page of a check: first the changes to make, then the two ways one above the other, then the reasons. It has no
-//! script.
+//! The page of a check: first the result, then the ways one above the other, then the reasons. The page has no script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
 use crate::pages::{Page, comparison::Comparison};
@@ -21,8 +20,8 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, body)
 }
 
-/// Draws a check for a page that already shows the tune and can play it. A button with `data-hear` plays the way with
-/// this index.
+/// Draws a check for a page that already shows the tune and can play it. The script of this page makes a button with
+/// `data-hear` play the way with this index.
 pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
     let hear = comparison.sides.iter().enumerate().map(|(index, side)| {
@@ -39,7 +38,7 @@ pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     result + &sheet.unwrap_or_default() + &sections.collect::<String>()
 }
 
-/// Draws the two ways as one sheet, and each way as text.
+/// Draws the ways as one sheet, and the tab of each way as text.
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
     let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));

@@ -1,8 +1,9 @@
 //! Writes a tune, as played on a harp, for other programs: MusicXML and ABC for notation, MIDI for listening.
 //!
 //! [`arrange`] turns the playing of an approach into a [`Melody`], transposed to its new key and changed where the
-//! search adapted it. [`musicxml`], [`abc`] and [`midi`] write that melody. [`crate::import`] reads all three formats
-//! back as the same melody.
+//! search adapted it. [`musicxml`], [`abc`] and [`midi`] write this melody, and [`crate::import`] reads all three
+//! formats back. Each of the modules names what its format cannot express. [`typed`] arranges a typed tab in the same
+//! form.
 
 pub mod abc;
 pub mod midi;
@@ -30,7 +31,7 @@ pub struct Arrangement {
     pub melody: Melody,
     /// How each note is played.
     pub notes: Vec<Arranged>,
-    /// The harp and the position, as in "C harp, 2nd position".
+    /// The harp and the position, as in "C harp, 2nd position"; for a typed tab, only the harp.
     pub harp: String,
 }
 
@@ -86,7 +87,8 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     Arrangement { melody: arranged, notes, harp }
 }
 
-/// Returns a tempo in quarters per minute, with as few decimals as are needed to recover the microseconds.
+/// Returns a tempo in quarters per minute, with as few decimals as are needed to recover the microseconds per quarter,
+/// but at most six.
 fn per_minute(micros: u64) -> String {
     const MINUTE: u64 = 60_000_000;
     let scales = (0..=6).map(|decimals| (decimals, 10u64.pow(decimals)));

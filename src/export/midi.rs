@@ -3,10 +3,11 @@
 //! Notation programs and sequencers expect the title, tempo, meter and key in a separate first track, and name the part
 //! after the second track. Format 0 would leave a single name for both title and part.
 //!
-//! MIDI has no field for the tune's authors and no repeat signs, so the melody must have its repeats written out. MIDI
-//! has no grace notes either: each grace note sounds as a thirty-second taken from the note that it leads to. All grace
-//! notes of one note together take at most half of that note (common practice, no source). A note that the harp lacks
-//! becomes a rest. A bar shorter than its meter, such as a pickup, gets a time signature of its own.
+//! MIDI has no field for the tune's authors and no repeat signs, so the caller passes a melody with its repeats written
+//! out. MIDI has no grace notes either: each grace note sounds as a thirty-second taken from the note that it leads to.
+//! All grace notes of one note together take at most half of that note (common practice, no source). A note that the
+//! harp lacks becomes a rest. A bar that is shorter or longer than its meter, such as a pickup, gets its own time
+//! signature. Chord symbols, tempo words, signs over notes, further verses and the tab are not written.
 
 use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind,
@@ -103,7 +104,7 @@ impl<'a> Events<'a> {
     }
 }
 
-/// Returns the first track: title, tempo, meters and keys.
+/// Returns the first track: rights, title, tempos, meters and keys.
 fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
     // The standard requires the copyright to come first.
@@ -165,7 +166,7 @@ fn end(melody: &Melody, grid: Ticks) -> u32 {
     melody.bars.last().map_or(0, |bar| grid.ticks(bar.start + bar.length))
 }
 
-/// Returns the words of the first verse, one syllable for each note. A space ends a word (MIDI Manufacturers
+/// Returns the words of the first verse, at most one syllable for each note. A space ends a word (MIDI Manufacturers
 /// Association, RP-017).
 fn words(melody: &Melody) -> Vec<Option<String>> {
     let verse = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).min();

@@ -1,13 +1,13 @@
 //! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), uncompressed or compressed.
 //!
 //! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals.
-//! 2. `Divisions` finds the ticks that express every length exactly.
+//! 2. `Divisions` finds the ticks that express every length exactly, if possible.
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
 //! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies
-//! that they find. By default the tab is a lyric line named "tab" after the last verse, which every program shows. On
-//! request the tab is a `fingering` (the hole) and an `arrow` (up means blow, down means draw). The full tab is then an
-//! `other-technical`, which no program shows by default. A note that the harp lacks has its head in parentheses; a
+//! that they find. By default the tab is a lyric line named "tab" after the last verse, because programs show lyrics.
+//! On request the tab is a `fingering` (the hole) and an `arrow` (up means blow, down means draw). The full tab is then
+//! an `other-technical`, for programs that read this element. A note that the harp lacks has its head in parentheses; a
 //! changed note has an asterisk over it.
 
 mod bar;
@@ -41,7 +41,7 @@ pub enum TabAs {
     /// A line of words after the last verse.
     #[default]
     Lyrics,
-    /// A fingering for the hole, with an arrow for the breath.
+    /// A fingering for the hole, with an arrow for the breath, and the full tab for programs that read it.
     Fingering,
 }
 

@@ -30,7 +30,7 @@ pub struct Arrangement {
     pub melody: Melody,
     /// How each note is played.
     pub notes: Vec<Arranged>,
-    /// The harp and the position, as in "C harp, 2nd position".
+    /// The harp and the position, as in "C harp, 2nd position"; for a typed tab, only the harp.
     pub harp: String,
 }
 
@@ -86,7 +86,8 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     Arrangement { melody: arranged, notes, harp }
 }
 
-/// Returns a tempo in quarters per minute, with as few decimals as are needed to recover the microseconds.
+/// Returns a tempo in quarters per minute, with as few decimals as are needed to recover the microseconds per quarter,
+/// but at most six.
 fn per_minute(micros: u64) -> String {
     const MINUTE: u64 = 60_000_000;
     let scales = (0..=6).map(|decimals| (decimals, 10u64.pow(decimals)));

@@ -1,16 +1,18 @@
-//! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of placed glyphs and texts.
+//! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of placed glyphs, texts, lines and
+//! shapes.
 //!
-//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs,
-//!    words. It makes every remaining musical decision.
-//! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the
-//!    columns.
-//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, `chart` and legend on pages.
-//! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts. From these, [`mod@pdf`] makes one
-//!    PDF and [`mod@png`] makes pictures, both behind the feature `paper`. `letters` extracts from the font the letters
-//!    that a document uses.
+//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the words of the tune, and the tab and the
+//!    signs of an approach.
+//! 2. `columns` measures the room that each note needs; `spacing` breaks lines, if possible at the ends of phrases, and
+//!    spreads the columns.
+//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts heading, lines, `chart`, `legend` and
+//!    remarks on pages. [`mod@screen`] draws the lines for the page to practise from instead.
+//! 4. [`mod@svg`] writes a page as SVG. `paint` turns an item of a page into outlines or a text. From these,
+//!    [`mod@pdf`] makes one PDF and [`mod@png`] a picture of each page, both behind the feature `paper`. `letters`
+//!    extracts from the font the letters that a document uses.
 //!
 //! A drawing is a tree of [`draw::Group`]s, each with its owner. Its numbers are whole, so a sheet is the same on every
-//! machine. The words come from [`crate::pages::lead`].
+//! machine. The words of heading, legend and remarks come from [`crate::pages::lead`].
 
 mod bounds;
 mod chart;
@@ -89,7 +91,8 @@ pub enum Size {
     Normal,
     /// A staff of 10 mm, for a music stand or weak eyes.
     Large,
-    /// The largest staff, up to 14 mm, that needs no more pages than a staff of 7 mm would need.
+    /// The largest staff from 7 to 14 mm (10 mm for several ways) that needs no more pages than a staff of 7 mm would
+    /// need, or a staff slightly smaller if its lines are more even. A sheet of more than four pages keeps 7 mm.
     #[default]
     Fill,
 }
@@ -101,7 +104,7 @@ const LARGE_UNIT: i32 = 10;
 const FULLEST_UNIT: i32 = 14;
 /// The size of tab without a staff, in thousandths of the size of tab with a staff.
 const TAB_ONLY: i32 = 1400;
-/// A sheet of more pages than this is not tried in other sizes.
+/// A sheet that has more pages than this in the normal size is not tried in larger sizes.
 const MOST_FILLED: usize = 4;
 
 /// The reason why a page could not be drawn as PDF or PNG.
@@ -147,8 +150,8 @@ impl Sheet {
         Sheet::of(&Music::alone(tune, request, approach).with(options), request, options)
     }
 
-    /// Returns the sheet of a check: the two ways one above the other, line by line, with the same note at the same
-    /// place. `None` if the check has no way.
+    /// Returns the sheet of a check: its ways one above the other, line by line, with the same note at the same place.
+    /// `None` if the check has no way.
     pub fn compared(
         tune: &Tune,
         request: &Request,
@@ -209,8 +212,8 @@ impl Sheet {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        // Only the music grows to fill a page; chart and legend keep their size. With a unit larger than
-        // [`LARGE_UNIT`], the chart would be wider than a page.
+        // If the sheet fills its pages, chart and legend keep their normal size. In units larger than [`LARGE_UNIT`],
+        // the chart would be wider than a page.
         let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit.min(LARGE_UNIT) };
         let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
         let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));
@@ -223,7 +226,8 @@ impl Sheet {
 }
 
 /// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the `normal` unit. The next
-/// smaller unit wins if its lines are more even, which is worth a millimetre of size.
+/// smaller unit wins if its lines are more even, which is worth a millimetre of size. A sheet of more than
+/// [`MOST_FILLED`] pages keeps the normal unit.
 fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), normal: i32, fullest: i32) -> Sheet {
     let mut best = set(normal);
     let pages = best.0.pages.len();
@@ -260,7 +264,7 @@ struct Music<'a> {
     charted: Vec<Charted<'a>>,
 }
 
-/// The chart of a harp, with its name over it if there are several charts.
+/// The chart of a harp, with a caption over it if there are several charts.
 struct Charted<'a> {
     caption: Option<String>,
     approach: &'a Approach<'a>,
@@ -272,8 +276,8 @@ impl<'a> Charted<'a> {
     }
 }
 
-/// Returns one chart for all levels that play the tune at the same pitch: the chart of the last of these levels, which
-/// has the most bends.
+/// Returns a chart for each pitch at which the levels play the tune. Levels at the same pitch share the chart of the
+/// last of them, whose technique allows the most bends.
 fn levels_charted<'a>(sides: &'a [Side<'a>]) -> Vec<Charted<'a>> {
     let mut places: Vec<(Vec<&str>, &Approach)> = Vec::new();
     for side in sides {
@@ -310,7 +314,7 @@ impl<'a> Music<'a> {
         Some(Music::stacked(request, &comparison.sides, lead))
     }
 
-    /// Sets the options that decide what the sheet shows.
+    /// Sets whether the sheet shows a staff, according to the options.
     fn with(mut self, options: Options) -> Self {
         self.scores.iter_mut().for_each(|score| score.staff = !options.tab_only);
         self
@@ -334,7 +338,7 @@ impl<'a> Music<'a> {
         }
     }
 
-    /// Draws the lines of music, each once for every way, from the top. Returns the lines and the number of uneven
+    /// Draws each line of music once for every way, the top way first. Returns the lines and the number of uneven
     /// lines.
     fn lines(&self, width: i32, bend_mark: BendMark) -> (Vec<Vec<system::System>>, usize) {
         let scores = &self.scores;
@@ -357,7 +361,8 @@ impl<'a> Music<'a> {
         (lines.iter().enumerate().map(&mut draw).collect(), uneven)
     }
 
-    /// Draws the charts one below the other, with the legend beside them, or below them if it does not fit beside them.
+    /// Draws the charts one below the other, with the legend beside them if it fits there. If not, the legend is a
+    /// second group, which the caller places below the charts.
     fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
         const GAP: i32 = 900;
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
@@ -386,7 +391,7 @@ impl<'a> Music<'a> {
     }
 }
 
-/// Removes the sign for a breath from the legend if no score has one.
+/// Removes the sign for a breath from the legend if no score has this sign.
 fn without_signs_not_drawn(mut lead: Lead, scores: &[Score]) -> Lead {
     let breathes = scores.iter().any(Score::has_breaths);
     lead.legend.retain(|(sample, _)| breathes || *sample != Sample::Breathe);
@@ -399,8 +404,8 @@ fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
     lines.map(|line| pages::Block::remark(line, face, REMARK_SIZE)).collect()
 }
 
-/// Returns the music alone, without page breaks, for a screen of this many staff spaces. At 8 pixels a space, a hundred
-/// spaces are 800 pixels.
+/// Returns the music alone, without page breaks, for a screen as wide as this number of staff spaces, which is limited
+/// to the range from 30 to 1000. At 8 pixels a space, a hundred spaces are 800 pixels.
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
     let scores = vec![score::score(request, approach)];
@@ -436,7 +441,7 @@ pub fn legend(tune: &Tune, request: &Request, approach: &Approach, bend_mark: Be
 const SCREEN_MARGIN: i32 = 60;
 const SCREEN_GAP: i32 = 300;
 
-/// Turns a group into a page of its own.
+/// Returns a page with this group alone, inside margins.
 fn alone(mut group: Group) -> Page {
     let empty = Bounds { left: 0, top: 0, right: 0, bottom: 0 };
     let bounds = group.bounds().unwrap_or(empty);

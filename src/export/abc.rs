@@ -77,7 +77,7 @@ enum Mark {
 struct Writer<'a> {
     arrangement: &'a Arrangement,
     text: String,
-    /// The notes of the line that can carry words.
+    /// The notes of the line, and the tied pieces of notes, that take a place in the lines of words.
     slots: Vec<Slot>,
     /// The sharps of the current key, and the accidentals in the bar.
     sharps: i8,
@@ -349,14 +349,14 @@ fn starts_implied(bars: &[Bar], index: usize) -> bool {
     false
 }
 
-/// Whether a double bar is written after a bar: at the end of a section, and at the end of an ending.
+/// Whether a double bar is written after a bar: at the end of a section, and at the end of the last ending.
 fn is_double(bars: &[Bar], index: usize) -> bool {
     let marks = &bars[index].marks;
     let goes_on = bars.get(index + 1).is_some_and(|next| !next.marks.ending.is_empty());
     marks.section_end || (!marks.ending.is_empty() && !goes_on)
 }
 
-/// Returns the notes and rests of a bar, in order, and a rest for the remaining time.
+/// Returns the notes and rests of a bar, in order, with a rest in each gap and for the remaining time.
 fn pieces(bar: &Bar, written: &notation::Bar) -> Vec<Piece> {
     let silent =
         |from, to| Piece { from, to, note: None, begins: false, tied: false, tuplet: None, beamed: false };

@@ -103,7 +103,7 @@ impl<'a> Events<'a> {
     }
 }
 
-/// Returns the first track: title, tempo, meters and keys.
+/// Returns the first track: rights, title, tempos, meters and keys.
 fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
     // The standard requires the copyright to come first.
@@ -165,7 +165,7 @@ fn end(melody: &Melody, grid: Ticks) -> u32 {
     melody.bars.last().map_or(0, |bar| grid.ticks(bar.start + bar.length))
 }
 
-/// Returns the words of the first verse, one syllable for each note. A space ends a word (MIDI Manufacturers
+/// Returns the words of the first verse, at most one syllable for each note. A space ends a word (MIDI Manufacturers
 /// Association, RP-017).
 fn words(melody: &Melody) -> Vec<Option<String>> {
     let verse = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).min();

@@ -1,7 +1,7 @@
 //! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), uncompressed or compressed.
 //!
 //! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals.
-//! 2. `Divisions` finds the ticks that express every length exactly.
+//! 2. `Divisions` finds the ticks that express every length exactly, if possible.
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
 //! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies
@@ -41,7 +41,7 @@ pub enum TabAs {
     /// A line of words after the last verse.
     #[default]
     Lyrics,
-    /// A fingering for the hole, with an arrow for the breath.
+    /// A fingering for the hole, with an arrow for the breath, and the full tab for programs that read it.
     Fingering,
 }
 

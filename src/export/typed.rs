@@ -9,8 +9,8 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Arranges the notes of a tab as they sound on a harp, in 4/4, in the key of the harp's first position. With `performed`,
-/// repeats are written out. Notes that the harp cannot sound are left out.
+/// Arranges the notes of a tab as they sound on a harp, in 4/4, in the key of the harp's first position. If `performed`
+/// is true, repeats are written out. Notes that the harp cannot sound are left out.
 pub fn arrange(title: &str, harp: &Harp, text: &TabText, performed: bool, notation: Notation) -> Arrangement {
     let order = if performed { text.performed() } else { (0..text.notes.len()).collect() };
     let sounding = order.into_iter().filter_map(|note| {

@@ -1,4 +1,4 @@
-//! Writes XML: nested elements, each on a line of its own.
+//! Writes XML: nested elements, each beginning on a new line.
 
 /// An XML document being written. No element stays open, because [`Xml::element`] also writes the end tag.
 pub(super) struct Xml {
@@ -66,8 +66,8 @@ impl Xml {
         self.text.extend(std::iter::repeat_n(' ', 2 * self.depth));
     }
 
-    /// Appends a text with its special signs escaped, and without the characters that XML forbids (XML 1.0, production
-    /// 2).
+    /// Appends a text with its special signs escaped, with tabs and line breaks as spaces, and without the characters
+    /// that XML forbids (XML 1.0, production 2).
     fn escape(&mut self, text: &str) {
         for c in text.chars() {
             match c {

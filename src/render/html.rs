@@ -2,8 +2,8 @@
 //!
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run
 //! a script or change the style. Every text is escaped as well. The document opens with the first approach. The other
-//! approaches stay compressed in templates until the reader chooses them. A page of ten sheets is therefore as quick,
-//! and nearly as small, as a page with a single sheet.
+//! approaches stay compressed in templates until the reader chooses them, so a page of ten sheets opens as quickly as a
+//! page with a single sheet.
 
 mod blocks;
 mod book;
@@ -41,7 +41,7 @@ const SCRIPT: &str = concat!(
     include_str!("html/page.js")
 );
 
-/// The sheets of the rows, in the order of the rows, and the glyph outlines that they share.
+/// The sheets of the rows, in the order of the rows, and the glyph outlines and the fonts that they share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Sheets {
     /// An invisible SVG with the outlines.
@@ -52,8 +52,8 @@ pub struct Sheets {
     pub rows: Vec<Engraving>,
 }
 
-/// The engraving of a row, as SVG without a style of its own. Every element that belongs to a note has `data-note` with
-/// the note's index.
+/// The engraving of a row, as SVG that relies on the style of the page. The group of each note has `data-note` with the
+/// note's index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Engraving {
     /// The music in long lines, for a desk and for paper.
@@ -113,7 +113,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page, 0));
-        // Every browser shows the long lines. The short lines stay compressed until a phone that runs scripts shows
+        // Every browser can show the long lines. The short lines, for phones, stay compressed until the script unpacks
         // them.
         let slim = element("template", &[], &packed::packed(&sheet(0).slim));
         let shown = Engraving { broad: sheet(0).broad.clone(), slim };
@@ -131,7 +131,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
 }
 
 /// Returns a document with our style. `letters` are the rules before our style, such as the fonts of the document's
-/// sheets. The document's security policy allows these styles and one script.
+/// sheets. The document's security policy allows these styles and the script, if there is one.
 fn document(title: &str, script: Option<&str>, letters: &str, body: Vec<String>) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
@@ -178,7 +178,7 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     element("header", &[], &format!("{title}{facts}{verdict}"))
 }
 
-/// Draws one approach: its name, its sheet, and its notes over time.
+/// Draws one approach: its reasons and hard bars, its sheet, and its notes on the harp over time.
 fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     [about(row), music(row, sheet), on_the_harp(page, row)].concat()
 }
@@ -266,7 +266,7 @@ fn player(page: &Practice) -> String {
     )
 }
 
-/// Returns the tempos to choose from, in steps of the tempo slider.
+/// Returns tempos as options to choose from, in steps of the tempo slider.
 fn percents(from: usize, to: usize, chosen: usize) -> String {
     let options = (from..=to).step_by(5).map(|percent| {
         let selected = if percent == chosen { " selected" } else { "" };
@@ -275,8 +275,8 @@ fn percents(from: usize, to: usize, chosen: usize) -> String {
     options.collect()
 }
 
-/// Draws the cautions and the list of keys. `asks` tells whether the page can ask the library for another answer, such
-/// as another hole for a note.
+/// Draws the cautions and the list of keys. `asks` is true if the page can ask the library for another answer, such as
+/// another hole for a note.
 fn foot(page: &Practice, asks: bool) -> String {
     let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
     let (more, clicked) = if asks {

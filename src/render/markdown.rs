@@ -1,8 +1,8 @@
 //! Draws a page as Markdown (CommonMark with the tables of GitHub Flavored Markdown), for documents that another
 //! program renders.
 //!
-//! Tab is written as a code block, because its columns matter. Tab tokens in running text are code too. Every other
-//! character with a meaning in Markdown is escaped.
+//! Tab is written as a code block, because its columns matter. Tab tokens in running text are code too. Outside code,
+//! every character that Markdown would interpret is escaped.
 
 use super::text;
 use crate::{
@@ -78,7 +78,8 @@ fn inline(line: &Line) -> String {
     out
 }
 
-/// Draws a paragraph. Escapes a first character that would begin a list or a heading.
+/// Draws a paragraph. Escapes a sign at its beginning that would make it a list, a definition or the underline of a
+/// heading.
 fn paragraph(line: &Line) -> String {
     let text = inline(line);
     let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();

@@ -12,13 +12,13 @@ use crate::{
 /// Width and colour of the text.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Look {
-    /// The most characters in a line.
+    /// The most columns in a line.
     pub width: usize,
     /// Whether to use ANSI colours.
     pub colour: bool,
 }
 
-/// Draws a page; the text ends with a line break. Leaves out control characters of text from files.
+/// Draws a page; every line ends with a line break. Leaves out the hidden characters of text from files.
 pub fn render(page: &Page, look: Look) -> String {
     let mut lines: Vec<Line> = Vec::new();
     for block in &page.blocks {
@@ -190,7 +190,7 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-/// Draws pairs as two rows, one under the other, and continues on new lines when a line is full.
+/// Draws pairs as two rows, one under the other, and begins two new rows when these rows are full.
 fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut used = limit;
@@ -214,8 +214,8 @@ fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
 /// A shown column: its index and its width.
 type Shown = (usize, usize);
 
-/// Leaves out the indent, then spare columns, until the table fits. A table that is still too wide is split into
-/// several tables that all begin with the first column.
+/// Draws a table. If it is too wide, it loses its indent, then spare columns, until it fits. A table that is still too
+/// wide is split into several tables that all begin with the first column.
 fn table(table: &Table, limit: usize) -> Vec<Line> {
     let width_of = |column: usize| {
         let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));

@@ -30,7 +30,7 @@ enum ReedRow {
     Natural(Breath),
 }
 
-/// Draws the chart with its upper left corner at 0, 0. The notes are spelled as on the staff.
+/// Draws the chart with its upper left corner at 0, 0. The notes are spelled as on the staff, where they occur there.
 pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) -> Group {
     let mut chart = Group::new(Owner::Chart);
     let used = |action: Action| {
@@ -78,7 +78,7 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
                     Role::Faint,
                 );
             } else {
-                // The house looks the same as in the tab. Beside it are the note and its count.
+                // The house looks as in the tab, but smaller and without steps. Beside it are the note and its count.
                 let x = left + CELL - 70;
                 label((x, top + 330), Anchor::End, Face::Semibold, 370, Role::Text);
                 let times = format!("×{count}");
@@ -178,7 +178,7 @@ impl ReedRow {
     }
 }
 
-/// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, bends further from the plate.
+/// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, deeper bends further from it.
 /// Only bends that the tune uses get a row.
 fn rows(used: &impl Fn(Action) -> usize) -> Vec<ReedRow> {
     /// The deepest bend, in semitones. No tuning has reeds further apart in a hole.

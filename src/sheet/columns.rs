@@ -56,7 +56,7 @@ pub(super) enum What {
     Grace(usize, usize),
     /// A note or a rest.
     Event(usize),
-    /// A chord symbol over a held note.
+    /// A chord symbol while a note or rest lasts.
     Chord,
     /// The barline at the end.
     Barline,
@@ -232,7 +232,7 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
     let left = note.accidental.map_or(0, |alter| accidental_width(alter, 1000) + ACCIDENTAL_GAP).max(ledger);
     let flagged = event.value.flags() > 0 && !is_beamed(bar, number);
     let right = head.width() + dots_width(event.value).max(if flagged { 270 } else { 0 }).max(ledger);
-    // A tie is visible only with some room.
+    // A tie needs some room to be visible.
     let gap = if note.tie == Tie::None { 90 } else { 300 };
     extents.push(Extent { lane: lane::MUSIC, left, right, gap });
     if note.begins {
@@ -281,11 +281,11 @@ fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
     })
 }
 
-/// The length by which a ledger line extends beyond the head.
+/// The length by which a ledger line extends beyond the head on each side.
 pub(super) const LEDGER: i32 = 80;
 /// The gap between an accidental and its head.
 pub(super) const ACCIDENTAL_GAP: i32 = 55;
-/// The gap from a head to its dot, and from dot to dot.
+/// The gap from a head or rest to its first dot, and the distance from dot to dot.
 pub(super) const DOT_GAP: i32 = 75;
 pub(super) const DOT_STEP: i32 = 150;
 
@@ -336,13 +336,13 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
 /// The width of a rest that lasts several bars.
 pub(super) const LONG_REST: i32 = 12 * SPACE;
 
-/// Returns whether a flagged event shares a beam with a neighbour.
+/// Returns whether an event shares a beam with other events.
 fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
     let first = bar.beams.partition_point(|group| group.last() < Some(&number));
     bar.beams.get(first).is_some_and(|group| group.contains(&number))
 }
 
-/// Returns the width of a change of signature or meter inside a line, or zero without a change.
+/// Returns the width of a change of signature or meter, or zero without a change.
 fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     let Some(before) = before else { return 0 };
     let signature =
@@ -360,7 +360,7 @@ pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
     if change > 0 { COURTESY_GAP + change } else { 0 }
 }
 
-/// The gap from the last barline of a line to the announced signature.
+/// The gap from the last barline of a line to the announced signature or meter.
 pub(super) const COURTESY_GAP: i32 = 150;
 
 /// Returns the width of a signature. A signature without accidentals shows the naturals that cancel the signature
@@ -388,7 +388,7 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
 pub(super) struct Barline {
     pub(super) repeat_end: bool,
     pub(super) repeat_start: bool,
-    /// Whether a part of the tune ends at the barline, which is then double.
+    /// Whether a part of the tune ends at the barline, which is double unless a repeat or the tune ends there too.
     pub(super) section: bool,
     pub(super) end: bool,
 }
@@ -407,8 +407,8 @@ impl Barline {
         }
     }
 
-    /// Returns the extent of the barline to the left and to the right of its place. Its thickest line, or its only
-    /// line, marks the place.
+    /// Returns the extent of the barline to the left and to the right of its place. The place is at the left edge of
+    /// the thick line; without a thick line, at the only line or at the second line of a double barline.
     pub(super) fn extent(self) -> (i32, i32) {
         let left = if self.repeat_end {
             330

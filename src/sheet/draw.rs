@@ -16,35 +16,36 @@ pub const SPACE: i32 = 250;
 /// role which items may touch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Role {
-    /// Staff lines, ledger lines, the rail of the tab.
+    /// Staff lines, ledger lines, the rail of the tab with its ticks.
     Staff,
-    /// Barlines, brackets of endings.
+    /// Barlines with the dots of repeats, brackets of endings.
     Bar,
-    /// Heads, stems, flags, dots, accidentals, rests, clefs, signatures.
+    /// Heads, stems, flags, dots, accidentals, rests, fermatas, clefs, signatures, meters.
     Note,
-    /// Beams, ties, brackets of tuplets.
+    /// Beams, ties, slurs, numbers and brackets of tuplets.
     Span,
-    /// The shape of a blow note in the tab.
+    /// The house and the steps of a blow note in the tab.
     BlowShape,
-    /// The shape of a draw note in the tab.
+    /// The house and the steps of a draw note in the tab.
     DrawShape,
     /// The figures of a blow note.
     Blow,
     /// The figures of a draw note.
     Draw,
-    /// The tab of a missing note, or the mark of a change.
+    /// The tab of a note that is missing or left out.
     Missing,
-    /// A sign for the player: breath, breath turn, change.
+    /// A sign for the player: breath, breath turn, changed note, corrected note.
     Sign,
-    /// The shade behind a bar that is hard, or that costs more than in another way.
+    /// The shade behind a bar that is hard, or that costs more than in another way; also behind the tab of a note that
+    /// is missing or left out.
     Shade,
     /// The frame around the tab of a pinned note, or of a note that two ways play in different holes.
     Frame,
-    /// Words.
+    /// Words and chord symbols, and the signs segno and coda.
     Text,
-    /// Less important words.
+    /// Less important words and numbers.
     Faint,
-    /// Figures and lines of the harp chart.
+    /// The lines of the harp chart, and the numbers of its holes.
     Chart,
 }
 
@@ -73,7 +74,7 @@ pub struct Item {
 /// The shape of an item.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Ink {
-    /// An outline: its origin (x, y), and its scale in thousandths.
+    /// A glyph: its origin (x, y), and its scale in thousandths.
     Glyph(Glyph, i32, i32, i32),
     /// A text.
     Text(Text),
@@ -81,11 +82,11 @@ pub enum Ink {
     Line([i32; 4], i32),
     /// A dashed outline around the extent.
     Dashed,
-    /// An outline around the extent.
+    /// A solid outline around the extent.
     Framed,
     /// A filled polygon.
     Polygon(Vec<(i32, i32)>),
-    /// A tie: its ends, and the height of its middle (negative is upwards).
+    /// A tie or slur: its ends, and the height of its middle (negative is upwards).
     Tie([i32; 4], i32),
 }
 
@@ -107,11 +108,11 @@ pub struct Text {
 /// The owner of a group of items.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Owner {
-    /// Title, key, tempo, harp, page number.
+    /// The heading (title, makers, key, tempo, harp), or the foot of a page.
     Heading,
-    /// A line of music.
+    /// A line of music in one way, by its index on the sheet.
     System(usize),
-    /// The beginning of a line: clef and signature.
+    /// The beginning of a line: clef, signature, meter, repeat sign, bar number and the name of the way.
     Opening,
     /// A bar, by its index in the melody and its number to a musician.
     Bar(usize, u32),
@@ -122,7 +123,7 @@ pub enum Owner {
     /// A hole of the chart: its number, whether its note is a draw note, and the semitones of the bend (12 for an
     /// overbend).
     Hole(u8, bool, u8),
-    /// The legend.
+    /// The legend, or a line of remarks.
     Legend,
 }
 
@@ -193,7 +194,7 @@ impl Item {
         Item { ink: Ink::Framed, role, bounds }
     }
 
-    /// Returns a tie.
+    /// Returns a tie or slur.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
         // The handles are a third higher, but a cubic curve rises only to three quarters of the height of its handles.

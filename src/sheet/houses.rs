@@ -1,7 +1,8 @@
 //! Draws the tab of the sheet in breathline's own look. Blow notes are above the rail, each in an outlined house that
 //! points up. Draw notes are below the rail, each in a solid house that points down. Shape, place, filling and colour
-//! each show the direction of the breath, so any one of them is enough. The house of a bent note is raised on steps,
-//! one for each half step of the bend, so that its depth can be seen from afar.
+//! each show the direction of the breath, so any one of them is enough. Steps move the house of a bent note away from
+//! the rail, one for each half step of the bend, so that the depth of the bend can be seen from afar. Overbends have no
+//! steps.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Role},
@@ -24,11 +25,10 @@ pub(super) const SMALL: i32 = 760;
 /// The height of a house including its roof, and the height of the roof.
 const HOUSE: i32 = 730;
 const ROOF: i32 = 155;
-/// The distance from the top of the blow row to the rail between the rows, and the distance to the bottom of the draw
-/// row.
+/// The distances from the top of the blow row to the rail between the rows, and to the bottom of the draw row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
-/// The height of a step under the house of a bent note, with the gap above it and without.
+/// The height of a step between the rail and the house of a bent note, with the gap after the step and without.
 pub(super) const STEP: i32 = 170;
 const TREAD: i32 = 105;
 /// The gap between a house and its frame.
@@ -38,7 +38,7 @@ pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 1280;
 const PADDING: i32 = 95;
 const NARROWEST: i32 = 560;
-/// The distance that the sign of a breath turn extends from the rail.
+/// The distance that the sign of a breath turn extends to each side of the rail.
 pub(super) const TURN: i32 = 560;
 const NAME_SIZE: i32 = 540;
 
@@ -80,7 +80,7 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     let scaled = |length: i32| length * scale / 1000;
     match tab {
         Tab::Action(action) => {
-            // Houses touch the rail.
+            // A house or its steps begin a small distance from the rail.
             let foot = match action.breath {
                 Breath::Blow => top + HOUSE,
                 Breath::Draw => top + HEIGHT - HOUSE,
@@ -172,7 +172,7 @@ pub(super) fn house(
     let figures = FIGURES * scale / 1000;
     let advance: i32 = signs.iter().map(|sign| sign.advance()).sum();
     let mut at = middle - advance * figures / 2000;
-    // Figures are 330 units high. They are slightly nearer to the foot than to the roof.
+    // Figures are 330 units high before scaling. They are slightly nearer to the eaves than to the foot.
     let base = (foot + eaves) / 2 + scaled(FIGURES * 164 / 1000) + way * scaled(8);
     for sign in signs {
         group.push(Item::scaled_glyph(sign, at, base, figures, ink));

@@ -35,10 +35,10 @@ impl Run {
     }
 }
 
-/// The room on both sides of a sharp or flat.
+/// The room on each side of a sharp or flat.
 const SIDE: i32 = 12;
 
-/// Returns the scale of a sharp or flat, which makes it about as high as a capital letter with its overhang.
+/// Returns the scale at which a sharp is about as high as a capital letter.
 fn scale(size: i32) -> i32 {
     size * 115 / 100
 }
@@ -48,7 +48,7 @@ pub(super) fn width(name: &str, face: Face, size: i32) -> i32 {
     runs(name).iter().map(|run| run.width(face, size)).sum()
 }
 
-/// Returns a name with its baseline at a point.
+/// Returns the items of a name, with its baseline at a point.
 pub(super) fn items(
     name: &str,
     at: (i32, i32),
@@ -85,11 +85,11 @@ pub(super) fn items(
     items
 }
 
-/// Returns the star over a changed note, with its lower end at a point.
+/// Returns the star over a changed note, just above a point.
 pub(super) fn star(x: i32, y: i32) -> Item {
     const SIZE: i32 = 620;
     let star = Item::text("*", (x, y + 160), Anchor::Middle, Face::Semibold, SIZE, Role::Sign);
-    // The extent covers only the star itself, not the whole height of its line.
+    // The extent covers the star with some room, not the whole height of a line of text.
     let bounds = Bounds { top: y - 300, bottom: y + 40, ..star.bounds };
     Item { bounds, ..star }
 }

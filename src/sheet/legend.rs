@@ -1,4 +1,4 @@
-//! Draws the legend: each sign on the sheet, with its meaning.
+//! Draws the legend: the signs on the sheet, each with its meaning.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -27,10 +27,10 @@ pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {
     legend
 }
 
-/// The size of a house in the legend, in thousandths of its size in the tab, because a line of the legend is lower than
-/// the tab.
+/// The greatest size of a house in the legend, in thousandths of its size in the tab: a line of the legend has less
+/// height than the tab.
 const HOUSE: i32 = 666;
-/// The room for a house with its steps.
+/// The height available for a house with its steps.
 const HIGHEST: i32 = 570;
 
 fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
@@ -38,7 +38,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
     match sample {
         Sample::Action(action) => {
             let tab = Tab::Action(action);
-            // A house with its steps fits the line at this size.
+            // At this size, a house with its steps fits into a line of the legend.
             let scale = HOUSE.min(HIGHEST * 1000 / (houses::RAIL + houses::climb(&tab, 1000)));
             let half = (houses::RAIL + houses::climb(&tab, 1000)) * scale / 2000;
             let foot = match action.breath {
@@ -65,7 +65,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
         Sample::Changed => legend.push(label::star(x, middle + 130)),
         Sample::Mended => legend.push(houses::star_at(x, middle)),
         Sample::Turn => {
-            // The arrow is shorter, because a line of the legend is lower than the tab.
+            // The arrow is shorter than in the tab, because a line of the legend has less height.
             houses::turn(legend, x - houses::TURN_WIDTH / 2, middle - houses::RAIL, 270);
         }
         Sample::Breathe => {

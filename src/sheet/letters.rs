@@ -1,4 +1,4 @@
-//! Collects the letters that pages use. The letters of each face become a font of their own, for PDF and for SVG.
+//! Collects the letters that pages use. The letters of each face form a smaller font, for PDF and for SVG.
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -22,7 +22,7 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// Reads an SVG path of whole numbers, as in `glyphs/outlines.txt`. Ignores everything after a mistake.
+    /// Reads an SVG path of whole numbers, as in `glyphs/outlines.txt`. Ignores everything after an unknown command.
     pub(super) fn parse(path: &str) -> Outline {
         let mut outline = Outline::default();
         let mut rest = path;

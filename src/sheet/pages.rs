@@ -1,4 +1,4 @@
-//! Lays lines of music out on pages: heading, music, chart and legend, foot.
+//! Lays a sheet out on pages: heading, lines of music, chart, legend, remarks and page feet.
 
 use itertools::Itertools;
 
@@ -21,7 +21,7 @@ use crate::{
 const TITLE_SIZE: i32 = 1000;
 const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
-/// The gaps to try between lines of music. The widest gap that needs no further page is used.
+/// The gaps to try between blocks. The widest gap that needs the fewest pages is used.
 const GAPS: [i32; 3] = [560, 420, 280];
 /// The most extra room between the lines of a full page, and between the lines of the last page.
 const MORE: i32 = 1000;
@@ -101,8 +101,8 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
 /// The height from one line of the heading to the next.
 const NEXT_LINE: i32 = LINE_SIZE * 14 / 10;
 
-/// Draws the keys at the height `y`, and the tempo after them, or on a line of its own if the line of the keys has no
-/// room. Returns the right edge of the last line, and sets `y` to the height of the last line.
+/// Draws the keys at the height `y`, and the tempo after them, or on the next line if the line of the keys has no room.
+/// Returns the right edge of the last line, and sets `y` to the height of the last line.
 fn key_and_tempo(heading: &mut Group, keys: &str, tempo: Option<&Tempo>, width: i32, y: &mut i32) -> i32 {
     let mut left = 0;
     for (index, line) in wrapped(keys, Face::Regular, LINE_SIZE, width).iter().enumerate() {
@@ -242,7 +242,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
         let heights = on_page.iter().map(Block::height);
         let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
-        // The remaining height of a page is spread between its lines.
+        // The remaining height of a page is spread between its lines of music, up to a limit.
         let is_last = index + 1 == counts.len();
         let most = if is_last { MORE_ON_LAST } else { MORE };
         let more = if lines < 2 { 0 } else { ((body - used) / lines).clamp(0, most) };
@@ -278,7 +278,7 @@ const REMARKS_GAP: i32 = 130;
 pub(super) const WAYS_GAP: i32 = 240;
 
 impl Block {
-    /// Returns a block with a line of music in every way, from the top.
+    /// Returns a block with a line of music in every way, the top way first.
     pub(super) fn music(ways: Vec<System>) -> Block {
         let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: BlockKind::Music };
         for mut way in ways {
@@ -295,7 +295,7 @@ impl Block {
         block
     }
 
-    /// Returns a block with a chart or a legend.
+    /// Returns a block with charts, a legend, or both.
     pub(super) fn chart(group: Group) -> Block {
         let bounds = group.bounds().unwrap_or(Bounds::new(0, 0, 0, 0));
         Block { groups: vec![group], bounds, kind: BlockKind::Chart }
@@ -354,7 +354,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     counts
 }
 
-/// Returns the gap between a block and the next. Lines of words are closer together.
+/// Returns the gap between a block and the next block. Lines of words are closer together.
 fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     let kind = |index: usize| blocks.get(index).map(|block| block.kind);
     match (kind(index), kind(index + 1)) {
@@ -364,7 +364,7 @@ fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     }
 }
 
-/// Adds the page feet and the margins.
+/// Adds the margins and, if there are several pages, the page feet.
 fn finish(pages: Vec<Vec<Group>>, area: Area, title: &str) -> Vec<Page> {
     let Area { width, height, margin, paper } = area;
     let count = pages.len();

@@ -1,4 +1,4 @@
-//! Turns an item into outlines for a painter, with a fill colour, a stroke colour, or both.
+//! Turns an item into an outline for a painter, with a fill colour, a stroke or both, or into a text with its colour.
 
 use std::{borrow::Cow, sync::LazyLock};
 
@@ -25,7 +25,7 @@ pub(super) struct Shape {
     /// The scale of the outline, in thousandths.
     pub(super) scale: i32,
     pub(super) fill: Colour,
-    /// The stroke of the edge, if any.
+    /// The stroke of the edge, if the edge is drawn.
     pub(super) stroke: Option<Stroke>,
 }
 

@@ -89,7 +89,7 @@ fn points(sheet: &Sheet, units: i32) -> f32 {
 struct Painter<'a> {
     content: Content,
     letters: &'a [Letters],
-    /// The current colour of fillings.
+    /// The current fill colour.
     fill: Colour,
     stroke: Option<Stroke>,
 }

@@ -1,7 +1,7 @@
 //! The tune as written: bars of notes and rests with their values, accidentals, tab and words.
 //!
-//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] contains every
-//! musical decision. Later steps only place its parts.
+//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] combines these
+//! decisions. Later steps place its parts, and choose line breaks and the directions of stems, ties and slurs.
 
 use itertools::Itertools;
 
@@ -27,7 +27,7 @@ pub(super) struct Score {
     /// The number of verses written under the notes.
     pub(super) verses: u8,
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another
-    /// verse sings. The last syllable is not held beyond that note.
+    /// verse sings. The last syllable is held at most up to the note before that note.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
     /// The slurs, each from a note of the melody to a later note.
     pub(super) slurs: Vec<(usize, usize)>,
@@ -46,7 +46,7 @@ impl Score {
 pub(super) struct ScoreBar {
     pub(super) index: usize,
     pub(super) number: u32,
-    /// The sharps of the signature that applies.
+    /// The number of sharps in the signature that applies; negative for flats.
     pub(super) sharps: i8,
     pub(super) meter: Option<Meter>,
     pub(super) marks: BarMarks,
@@ -80,7 +80,7 @@ pub(super) struct Event {
     pub(super) value: Value,
     /// The index of the event's tuplet in the bar.
     pub(super) tuplet: Option<usize>,
-    /// A rest that is not drawn.
+    /// Whether the event is a rest that is not drawn.
     pub(super) hidden: bool,
     /// The event's part of each beam, beginning with the beam of eighths.
     pub(super) beams: Vec<Beam>,
@@ -105,9 +105,9 @@ pub(super) struct NoteEvent {
     pub(super) tab: Tab,
     pub(super) awkward: bool,
     pub(super) changed: bool,
-    /// Whether the check corrected the note.
+    /// Whether the check corrected the note, and the note has a house. A corrected note without a house is `changed`.
     pub(super) mended: bool,
-    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other way of a check.
+    /// Whether the note has a frame, because its hole is pinned or differs from the hole in another way on the sheet.
     pub(super) framed: bool,
     /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,
@@ -164,7 +164,8 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         silent: 1,
     });
     let mut bars: Vec<ScoreBar> = bars.collect();
-    // A file may have empty bars before and after the tune, for an introduction or for the ends of other parts.
+    // A file may have empty bars before and after the tune, for an introduction or for the ends of other parts. The
+    // score leaves them out.
     let filled = |bar: &ScoreBar| bar.events.iter().any(|event| event.note.is_some());
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
     bars.truncate(last);
@@ -193,7 +194,8 @@ fn without_breaths_before_rests(bars: &mut [ScoreBar]) {
     }
 }
 
-/// Merges consecutive silent bars into one bar with their count.
+/// Merges consecutive silent bars into one bar with their count. Bars with marks, jumps, chords or words, and bars with
+/// different signatures or meters, are not merged.
 fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
     let is_silent = |bar: &ScoreBar| {
         bar.events.iter().all(|event| event.note.is_none())
@@ -263,8 +265,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of several ways, one above the other, with their marks. Only the first score has chords and
-/// words; the words are then between the lines.
+/// Returns the scores of several ways, one above the other, with their marks. Only the first score has chords, lyrics
+/// and words of tempo, so the lyrics are between the first line and the second.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {

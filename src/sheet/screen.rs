@@ -19,7 +19,7 @@ pub fn sheets(tune: &Tune, request: &Request, approaches: &[&Approach], bend_mar
     engrave(approaches.iter().map(|approach| Music::alone(tune, request, approach)), bend_mark)
 }
 
-/// Returns the sheets of a check, one above the other, line by line; empty if the check has no sheets.
+/// Returns the sheet of a check, with its ways one above the other, line by line; empty if the check has no way.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison, bend_mark: BendMark) -> Sheets {
     engrave(Music::compared(tune, request, comparison).into_iter(), bend_mark)
 }
@@ -51,8 +51,9 @@ fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     pages.collect()
 }
 
-/// Returns the charts of the harp, with the legend beside the first chart, or below it if there is no room beside it.
-/// The page is as wide as the lines, or as the chart if it is wider, so that everything has the same scale.
+/// Returns the charts of the harps one below the other, with the legend beside them, or below them if there is no room
+/// beside them. The page is as wide as the lines of music, so that everything has the same scale, or wider if the
+/// charts need more room.
 fn foot(music: &Music, spaces: i32, bend_mark: BendMark) -> Page {
     let room = spaces * SPACE - 2 * SCREEN_MARGIN;
     let mut groups = music.charts(room, bend_mark);

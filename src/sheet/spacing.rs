@@ -6,8 +6,9 @@
 //!
 //! **Breaking.** All lines are chosen together, in the way that paragraphs are broken (Knuth and Plass, "Breaking
 //! Paragraphs into Lines", Software: Practice and Experience 11, 1981, from memory): `cost(k)` for the first `k`
-//! measures is the least `cost(j) + line(j, k)` over the lines that end there. A line costs the square of its stretch,
-//! plus the cost of a broken phrase.
+//! measures is the least `cost(j) + line(j, k)` over the lines that end there. A line costs about the square of its
+//! stretch or squeeze, plus a cost for its end: inside a bar, a phrase, a tie or the endings of a repeat, or after an
+//! uneven number of bars. A line that ends with its section earns a reward.
 
 use std::ops::Range;
 
@@ -21,13 +22,13 @@ use crate::{notation::Tie, time::Meter};
 /// A line of music with the places of its columns.
 #[derive(Clone, Debug)]
 pub(super) struct SystemLine {
-    /// The measures.
+    /// The indices of the line's measures.
     pub(super) measures: Range<usize>,
     /// The place of each column, measure by measure.
     pub(super) places: Vec<Vec<i32>>,
     /// The place at which the first bar begins.
     pub(super) start: i32,
-    /// The place at which the last barline ends.
+    /// The right end of the line, after its last barline, an announced signature and all chords and words.
     pub(super) end: i32,
 }
 
@@ -41,16 +42,16 @@ const MOST: usize = 24;
 const TORN_PHRASE: i64 = 900;
 /// The cost of ending a line in the middle of a tie.
 const TIED: i64 = 600;
-/// The reward for ending a line at the end of its section.
+/// The reward for ending a line at the end of a section.
 const SECTION: i64 = 3000;
-/// The cost of ending a line after an odd number of bars of the section, and the cost after an even number that is no
-/// multiple of four. Tunes are made of groups of two and four bars, and readers expect lines of these lengths.
+/// The cost of ending a line after an odd number of bars of the section, and the cost after an even number that is not
+/// a multiple of four. Tunes are made of groups of two and four bars, and readers expect lines of these lengths.
 const ODD: i64 = 2500;
 const TWOS: i64 = 400;
-/// The fill, in per cent, below which a last line is short.
+/// The fill, in per cent, below which a last line is too short, and the cost of a last line that is too short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
-/// The number of columns that are measured at a time when a measure is cut.
+/// The number of columns that are measured first when a measure is cut. The number doubles while they fit.
 const FEW: usize = 64;
 /// The cost of a line that does not fit, which is the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
@@ -66,7 +67,7 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     for (index, range) in ranges.into_iter().enumerate() {
         let setter = Setter::new(scores, measures, range.clone());
         let full = setter.force_for(width);
-        // The last line is at most slightly looser than the line before it.
+        // The last line is at most slightly looser than the line before it, or than its ideal if that line is tight.
         let loosest = before.max(NATURAL) * 115 / 100;
         let (force, fill) = if index == last && full > loosest { (loosest, false) } else { (full, true) };
         before = force;
@@ -87,7 +88,7 @@ pub(super) fn uneven(score: &Score, measures: &[Measure], lines: &[SystemLine]) 
     ends.filter(|end| !end.ends || passed[end.bar] % 2 == 1 && !ends_section(score, end.bar)).count()
 }
 
-/// Cuts measures that are wider than a line.
+/// Cuts measures that are wider than a line into parts.
 pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<Measure> {
     let mut cut = Vec::with_capacity(measures.len());
     for Measure { bar, columns, ends, mut begins } in measures {
@@ -183,7 +184,8 @@ struct Room {
 }
 
 impl Room {
-    /// Returns the cost of filling the width: about the square of the change in per cent.
+    /// Returns the cost of filling the width: the square of the stretch in per cent, or half the square of the squeeze.
+    /// A last line need not fill the width, so it costs something only if it is squeezed or too short.
     fn cost(&self, last: bool) -> i64 {
         let music = (self.natural - self.start).max(1);
         if self.natural <= self.width {
@@ -200,8 +202,8 @@ impl Room {
     }
 }
 
-/// Returns the cost of ending a line after this many measures. `passed` is the number of bars of the section up to the
-/// end of this line.
+/// Returns the cost of ending a line after the first `end` measures. `passed` is the number of bars of the section up
+/// to the end of this line.
 fn ending(score: &Score, measures: &[Measure], end: usize, passed: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {
@@ -213,7 +215,7 @@ fn ending(score: &Score, measures: &[Measure], end: usize, passed: usize) -> i64
     let bar = &score.bars[measure.bar];
     let section = ends_section(score, measure.bar);
     let torn = TORN_PHRASE * i64::from(100 - bar.phrase_end.min(100)) / 100;
-    // A line should not break between two endings.
+    // A line should not break inside an ending or between two endings.
     let inside_endings = !bar.marks.ending.is_empty()
         && score.bars.get(measure.bar + 1).is_some_and(|next| !next.marks.ending.is_empty());
     let ending = if inside_endings { TORN_PHRASE } else { 0 };
@@ -274,7 +276,8 @@ impl<'a> Setter<'a> {
         SystemLine { measures: self.range.clone(), places, start: self.start, end }
     }
 
-    /// Returns, for each measure of the line, the end of the line after it, up to the first end beyond the width.
+    /// Returns, for each measure, where the line would end if this measure were its last, up to the first end beyond
+    /// the width.
     fn ends(&self, force: i64, width: i32) -> Vec<i32> {
         let mut ends = Vec::with_capacity(self.range.len());
         self.run(
@@ -288,8 +291,9 @@ impl<'a> Setter<'a> {
         ends
     }
 
-    /// Calls back with the place of each column and the number of its measure, and calls `ended` with the end of each
-    /// measure, until `ended` returns false. Returns the last end.
+    /// Calls `placed` with the measure and the place of each column. After each measure, calls `ended` with the end
+    /// that the line would have there, until `ended` returns false. Returns the last end. Measures are counted from the
+    /// line's first.
     fn run(&self, force: i64, mut placed: impl FnMut(usize, i32), mut ended: impl FnMut(i32) -> bool) -> i32 {
         let lanes: usize = self.scores.iter().map(lane::count).sum();
         // The right edge of the last item in each lane, and the next free place in the lane.
@@ -324,7 +328,7 @@ impl<'a> Setter<'a> {
                 placed(index - self.range.start, place);
                 (at, spring) = (place, column.spring);
             }
-            // If the measure is the last of its line, its barline closes all lanes.
+            // The line would end here after the barline and an announced signature, and after all chords and words.
             let right = if measure.ends {
                 let courtesies = self.scores.iter().map(|score| columns::courtesy_width(score, measure.bar));
                 columns::Barline::after(&self.scores[0], measure.bar, true).extent().1
@@ -373,7 +377,8 @@ impl SystemLine {
     }
 }
 
-/// Returns the width of clef, signature and meter at the beginning of a line, including the gap after them.
+/// Returns the width of clef, signature, meter and repeat sign at the beginning of a line, including the gap after
+/// them; without a staff, the width of the empty room and the repeat sign.
 pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     let bar = &score.bars[first.bar];
     let repeat = if bar.marks.repeat_start && first.begins { 390 } else { 0 };

@@ -1,4 +1,4 @@
-//! Computes the lengths of stems and the slopes of beams, without drawing them.
+//! Computes the directions and lengths of stems and the slopes of beams, without drawing them.
 
 use super::{draw::SPACE, score::NoteEvent};
 
@@ -6,17 +6,18 @@ use super::{draw::SPACE, score::NoteEvent};
 pub(super) const STEM: i32 = 30;
 pub(super) const BEAM: i32 = 125;
 pub(super) const BEAM_STEP: i32 = 190;
-/// The position of the middle line of the staff.
+/// The height of the middle line of the staff.
 const MIDDLE: i32 = 2 * SPACE;
-/// The length of a stem without flags or with few flags: an octave.
+/// The length of a stem with at most two flags: an octave.
 const LENGTH: i32 = 7 * SPACE / 2;
 /// The shortest stem under a beam.
 const SHORTEST: i32 = 5 * SPACE / 2;
-/// The greatest rise or fall of a beam.
+/// The greatest rise or fall of a beam; a short beam rises or falls less.
 const STEEPEST: i32 = SPACE;
 
 /// Returns whether the stem of a note, or the stems of all notes under a beam, go up. They go up if the note farthest
-/// from the middle line is below this line. A note on the middle line has its stem down.
+/// from the middle line is below this line. If the farthest notes above and below are equally far, the sum of all
+/// distances decides. A note on the middle line has its stem down.
 pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     const MIDDLE: i32 = 4;
     let (mut above, mut below, mut sum) = (0, 0, 0);
@@ -60,7 +61,7 @@ impl BeamLine {
         };
         let flat = BeamLine { from: (first.0, 0), rise, run };
         let way = if up { -1 } else { 1 };
-        // The beam is as near as the shortest stem permits.
+        // The beam is as near as the shortest stem permits, and at least as far as the middle line.
         let reach = stems.iter().map(|&(x, y, flags)| {
             let length = SHORTEST + BEAM + i32::from(flags.saturating_sub(1)) * BEAM_STEP * 3 / 4;
             y + way * length - flat.at(x)

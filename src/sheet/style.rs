@@ -29,8 +29,8 @@ pub(super) struct Style {
     pub(super) stroke: Colour,
 }
 
-/// Returns the class and the colours of a role. Every colour of figures, or behind white figures, has a contrast of at
-/// least 7 to 1 with white.
+/// Returns the class and the colours of a role. Every colour behind white figures, and every colour of other figures,
+/// has a contrast of at least 7 to 1 with white.
 pub(super) fn style(role: Role) -> Style {
     const fn colour(rgb: u32) -> Colour {
         let [_, red, green, blue] = rgb.to_be_bytes();

@@ -4,8 +4,9 @@
 //! its number; `<g class="note" data-note="17">` has the index of the note and contains its head, stem, tab and words.
 //! A note that is tied over a barline has a group in each bar. Holes of the chart are groups `<g class="hole"
 //! data-hole="4" data-breath="draw" data-bend="1">`. Colours are attributes, so the style of a page around the SVG can
-//! change them by class. A document contains its fonts. Browsers use these fonts. Programs that ignore fonts in a style
-//! sheet use another serif typeface in the same width.
+//! change them by class; a [`bare`] page leaves out the colours that the style sheet has. A document contains its
+//! fonts, and browsers use them. Programs that ignore fonts in a style sheet use another serif typeface in the same
+//! width.
 
 use std::fmt::Write;
 
@@ -245,8 +246,8 @@ impl SvgWriter<'_> {
         }
     }
 
-    /// Writes the fill colour of an item, unless the style sheet sets it. In the style sheet every sheet is black, and
-    /// the houses of the tab and their figures have their own rules.
+    /// Writes the fill colour of an item, unless a style sheet sets it. With a style sheet, fills are black by default,
+    /// and the houses of the tab and their figures have their own rules.
     fn fill(&mut self, role: Role) {
         let ruled = matches!(role, Role::BlowShape | Role::DrawShape | Role::Blow | Role::Draw);
         let Style { fill, .. } = style(role);
@@ -294,7 +295,7 @@ impl std::fmt::Display for Thousandths {
     }
 }
 
-/// A text, shown safely for XML: without mark-up and hidden characters.
+/// A text, shown safely for XML: with its special characters escaped, and without hidden characters.
 struct Escaped<'a>(&'a str);
 
 impl std::fmt::Display for Escaped<'_> {
@@ -306,7 +307,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                // XML allows neither control characters nor these two characters.
+                // XML forbids these two characters and most control characters, which are among the hidden ones.
                 char if is_hidden(char) || matches!(char, '\u{fffe}' | '\u{ffff}') => {}
                 char => f.write_char(char)?,
             }
@@ -319,7 +320,7 @@ impl std::fmt::Display for Escaped<'_> {
 mod tests {
     use super::*;
 
-    /// The style of the pages has the same inks as the attributes that [`bare`] leaves out.
+    /// The style sheet of the pages has the inks that [`bare`] leaves out.
     #[test]
     fn the_style_sheet_has_the_inks_that_a_bare_page_leaves_out() {
         let css = include_str!("../render/html/page.css");

@@ -24,13 +24,13 @@ const BAR_LINE: i32 = 40;
 const THICK_LINE: i32 = 125;
 /// The height of the staff.
 const STAFF: i32 = 4 * SPACE;
-/// The least distance from the music down to the tab.
+/// The distance from the music, or from just below the staff, down to the tab.
 const ABOVE_TAB: i32 = 190;
-/// The distance from the tab to the first line of words.
+/// The distance from the tab down to the baseline of the first line of words.
 const ABOVE_WORDS: i32 = 480;
 const NUMBER_SIZE: i32 = 400;
 
-/// A drawn line of music.
+/// A drawn line of music in one way.
 pub(super) struct System {
     pub(super) group: Group,
     pub(super) bounds: Bounds,
@@ -39,7 +39,7 @@ pub(super) struct System {
 /// The state that one line passes to the next.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Carry {
-    /// For each verse, whether a syllable is being held.
+    /// For each verse, whether a syllable is held into the next line.
     held: Vec<bool>,
 }
 
@@ -111,7 +111,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// The extents of everything drawn on and around the staff. Signs above and below must not touch them.
+    /// The extents on and around the staff that signs above and below must not touch.
     ink: Vec<Bounds>,
     group: Group,
 }
@@ -142,7 +142,8 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Adds an item to a note, in the group of its bar.
+    /// Adds an item to the group of a note inside a measure, or to the measure's own group. Later signs must not touch
+    /// the item.
     fn add(&mut self, measure: usize, note: Option<usize>, item: Item) {
         self.ink.push(item.bounds);
         self.add_quietly(measure, note, item);
@@ -208,7 +209,7 @@ impl<'a> Drawer<'a> {
         let first =
             measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);
         let number = first.filter(|&number| number > 1).map(|number| number.to_string());
-        // The number fits over the clef. Without a clef, or with a name, it may extend over the first notes.
+        // The number fits over the clef. Without a clef, or with a name, the text may extend over the first notes.
         let name_width = name.map(|name| Face::Italic.width(name, NUMBER_SIZE));
         let over = match name_width.or((!self.score.staff).then_some(0)) {
             Some(width) => self.top_between(0, 800 + width),
@@ -248,7 +249,7 @@ impl<'a> Drawer<'a> {
             }
         }
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
-        // A part of a long bar has only some of the bar's groups.
+        // A part of a long bar has only some of the bar's beams.
         let (first, last) =
             (spots.first().map_or(0, |spot| spot.event), spots.last().map_or(0, |spot| spot.event));
         let beams = &bar.beams[bar.beams.partition_point(|group| group.last() < Some(&first))..];
@@ -318,7 +319,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Returns the place of a measure's barline.
+    /// Returns the place of a measure's last column, which is its barline unless the bar continues in the next line.
     fn end_of(&self, measure: usize) -> i32 {
         self.line.places[measure].last().copied().unwrap_or(self.line.end)
     }
@@ -337,7 +338,8 @@ impl<'a> Drawer<'a> {
         self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
     }
 
-    /// Returns the greatest distance that the steps of the line's bends move a house away from the rail.
+    /// Returns, for each side of the rail, the greatest distance by which the steps of a bend move a house away from
+    /// it.
     fn steps(&self) -> Steps {
         let mut steps = Steps { above: 0, below: 0 };
         for spot in &self.spots {
@@ -410,7 +412,7 @@ fn height(position: i32) -> i32 {
 }
 
 fn signature(group: &mut Group, sharps: i8, before: i8, x: i32) {
-    /// Staff positions in the order of the signature.
+    /// The staff positions of the accidentals, in the order of the signature.
     const SHARPS: [i32; 7] = [8, 5, 9, 6, 3, 7, 4];
     const FLATS: [i32; 7] = [4, 7, 3, 6, 2, 5, 1];
     let shown = if sharps == 0 { before } else { sharps };

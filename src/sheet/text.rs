@@ -17,11 +17,11 @@ use crate::clean::visible;
 /// A face of the family.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Face {
-    /// Words.
+    /// The face of most words.
     Regular,
-    /// The face of bar numbers and remarks.
+    /// The face of bar numbers, makers, and words of tempo and jumps in the music.
     Italic,
-    /// Titles and chords.
+    /// The face of titles, chords, and the names of notes that the tune uses.
     Semibold,
 }
 
@@ -118,8 +118,8 @@ impl Face {
         (i64::from(width) * i64::from(size) / i64::from(UNITS)) as i32
     }
 
-    /// Returns an estimate of the extent of a text above and below its baseline. The letters of this face extend
-    /// further than the letters of most faces.
+    /// Returns an estimate of the extent of a text above and below its baseline. It is the same for all texts of a
+    /// size.
     pub(super) fn extent(self, _text: &str, size: i32) -> (i32, i32) {
         (size * 72 / 100, size * 24 / 100)
     }

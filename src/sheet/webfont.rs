@@ -77,8 +77,9 @@ fn kerning(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 
-/// Returns the search fields before the sorted entries of a table: the number of entries, the greatest power of two in
-/// this number (in bytes of entries), the exponent of this power, and the remaining bytes.
+/// Returns the search fields before the sorted entries of a table, which have `size` bytes each: the number of entries,
+/// the length in bytes of the greatest power of two that this number contains, the exponent of this power, and the
+/// number of remaining bytes.
 fn search(count: u16, size: u16) -> [u16; 4] {
     let exponent = count.checked_ilog2().unwrap_or(0) as u16;
     let range = if count == 0 { 0 } else { size << exponent };
@@ -148,7 +149,7 @@ fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16
     Some(table)
 }
 
-/// Returns a file of the given tables, sorted by their tags.
+/// Returns a file of tables, which the caller has sorted by their tags.
 fn assembled(mut tables: Vec<(Tag, Vec<u8>)>) -> Vec<u8> {
     let count = tables.len() as u16;
     let mut file = b"OTTO".to_vec();

@@ -100,8 +100,8 @@ impl<'a> BarWriter<'a> {
         let before = index.checked_sub(1).map(|before| &bars[before]);
         let after = bars.get(index + 1);
         let completes = before.is_some_and(|before| completes(before, bar));
-        // Programs identify bars by their numbers, so the second half of a bar gets a number of its own. The second
-        // half is marked as implicit, so that programs do not show its number.
+        // Programs identify bars by their numbers, so the second part of a split bar gets a different number. This part
+        // is marked as implicit, so that programs do not show its number.
         let number = format!("{}{}", if completes { "X" } else { "" }, bar.number);
         let mut attributes = vec![("number", number.as_str())];
         if bar.number == 0 || completes {
@@ -140,8 +140,8 @@ impl<'a> BarWriter<'a> {
             let piece = Piece { from: piece.from.max(now), to: piece.to.max(now), ..piece };
             let gap = (piece.from > now).then(|| silent_to(piece.from, now));
             for piece in gap.into_iter().chain([piece]) {
-                // A mark inside a note is written after the note, with a step back in time; a chord symbol has an
-                // offset instead.
+                // A key or tempo inside a note or rest is written after it, with a step back in time; a chord symbol
+                // has an offset instead.
                 let mut later: Vec<(i64, Mark)> = Vec::new();
                 while let Some((at, mark)) = marks.next_if(|&(at, _)| ticks(at) < piece.to) {
                     let from_here = ticks(at) - piece.from;
@@ -226,7 +226,8 @@ impl<'a> BarWriter<'a> {
             let (from, to, note) = (ticks(real.0), ticks(real.1), Some(note));
             pieces.push(Piece { from, to, note, begins, ends, ..Piece::default() });
         }
-        // A piece that rounding leaves with no ticks is dropped, unless it is a grace note.
+        // A piece that rounding leaves with no ticks is dropped, unless it is a grace note, or begins a note that no
+        // note value expresses.
         pieces.retain(|piece| piece.from < piece.to || (piece.event.is_none() && piece.begins));
         pieces.sort_by_key(|piece| (piece.from, piece.note));
         pieces
@@ -581,8 +582,8 @@ fn tempo_words(xml: &mut Xml, words: &str) {
     });
 }
 
-/// Writes a metronome mark in felt beats, and a sound tempo in quarters per minute that equals these microseconds
-/// exactly.
+/// Writes a metronome mark in dotted quarters if these are the felt beats of the meter, otherwise in quarters, and a
+/// sound tempo in quarters per minute that reads back as the same microseconds.
 fn tempo(xml: &mut Xml, micros: u32, meter: Option<Meter>) {
     let micros = u64::from(micros.max(1));
     let meter = meter.unwrap_or(Meter::COMMON);

@@ -1,4 +1,4 @@
-//! The page of a book: a table that can be searched and sorted, and whose rows open the tab of the tune.
+//! The page of a book: a table that the reader can search and sort, and whose rows open the tab of their tune.
 //!
 //! The table is plain HTML. The tabs are in the data of the page's script, so a page of thousands of tunes stays quick.
 

@@ -21,8 +21,8 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, body)
 }
 
-/// Draws a check for a page that already shows the tune and can play it. A button with `data-hear` plays the way with
-/// this index.
+/// Draws a check for a page that already shows the tune and can play it. The script of this page makes a button with
+/// `data-hear` play the way with this index.
 pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
     let hear = comparison.sides.iter().enumerate().map(|(index, side)| {

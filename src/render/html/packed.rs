@@ -6,7 +6,7 @@ use std::io::Write;
 use base64::{Engine, prelude::BASE64_STANDARD};
 use flate2::{Compression, write::DeflateEncoder};
 
-/// Returns markup as packed text. A sheet shrinks to a fifth of its size.
+/// Returns markup as packed text. A sheet shrinks to about a fifth of its size.
 pub(super) fn packed(markup: &str) -> String {
     let mut encoder = DeflateEncoder::new(Vec::new(), Compression::default());
     // Writing to memory cannot fail.

@@ -1,7 +1,8 @@
 // The player: plays the approach on the stage, and lights up the notes that sound. The data gives each note's time,
 // pitches and name; the script turns them into sound and light. A page passes in the data, the element with the sheet
 // and the strip, and a function that chooses another row of the ranking. `pick` is called when the user taps a note of
-// the sheet while nothing plays. Without `pick`, playing starts at that note.
+// the sheet while nothing plays, or presses "h". Without `pick`, playing starts at the tapped note. `row` is the row on
+// the stage, and `kept` is the state that a previous player kept.
 function practise(given) {
 "use strict";
 
@@ -47,7 +48,8 @@ function put(row, pieces) {
   return before;
 }
 
-// Collects, for each note, its pieces on the sheet and the strip. Then redraws the loop and the music stand.
+// Collects, for each note, its pieces on the sheet and the strip, or on the sheet beside the stage if a way of that
+// sheet is heard. Then redraws the loop and the music stand.
 function collect() {
   marked = new Map();
   const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
@@ -90,7 +92,7 @@ function light(index) {
   if (onSheet.length && !stand.isOpen()) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
-// Draws a frame around a lit note on the sheet, because some readers do not see the colour.
+// Draws a frame around a lit note or hole on the sheet, because some readers do not see the colour.
 function frame(piece) {
   const box = piece.getBBox();
   const pad = box.width * 0.15;
@@ -107,7 +109,7 @@ const inView = piece => {
   return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
 };
 
-// Scrolls to a note: the sheet sideways, and the page only if the previous note was in view.
+// Scrolls to a note: the sheet sideways, and the page only while the tune plays and the previous note was in view.
 function follow(piece, before) {
   const paper = piece.closest(".paper");
   const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
@@ -153,7 +155,7 @@ const wayOf = index => played().ways[played().notes[index]];
 
 function words(index) {
   const turn = played().awkward.includes(index) ? "; the breath turns awkwardly" : "";
-  // In a repeated stretch, the text names the pass.
+  // In a repeated stretch, the text counts the passes, from the second pass on.
   const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
   const again = time > 1 ? `, time ${time}` : "";
   return `${notes.place[index]}${again}: ${wayOf(index).say}${turn}`;
@@ -468,7 +470,8 @@ function toggle() {
   }
 }
 
-// Continues from the same place after a change of tempo, loop or approach, or counts in again.
+// Continues from the same place after a change of a setting or of the approach, or counts in again if the change came
+// during the count-in.
 function restart() {
   if (run) start(position(sound.heard()), sound.heard() < run.stretches[0].at);
 }
@@ -571,7 +574,8 @@ on(stage, "click", event => {
   } else seek(index, true);
 });
 
-// Returns the note that was clicked, or the nearest note if the click missed, because notes are small.
+// Returns the note that was clicked. If the click missed, because notes are small, returns the nearest note on the
+// sheet, or the next note on the strip; null if there is no note nearby.
 function noteAt(event) {
   const hit = event.target.closest("[data-note]");
   if (hit) return Number(hit.dataset.note);
@@ -669,7 +673,7 @@ if (kept) {
 }
 collect();
 tempoWords();
-// If the next answer is about the same tune, the player keeps its place.
+// The player keeps its place if the next answer has as many notes as the previous answer, as it has for the same tune.
 show(kept && kept.notes === count ? kept.note : 0);
 
 // The state that the player keeps for the next answer.

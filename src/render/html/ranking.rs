@@ -78,7 +78,8 @@ fn svg(class: &str, content: &str) -> String {
     element("svg", &[("class", class), ("aria-hidden", "true"), ("focusable", "false")], content)
 }
 
-/// Draws a piece of a bar. A texture as well as a colour distinguishes it from its neighbours.
+/// Draws a piece of a bar. Besides its colour, a texture distinguishes it from its neighbours; only the breath is
+/// plain.
 fn rect(term: Term, from: f64, width: f64) -> String {
     let (x, width) = (format!("{from:.2}%"), format!("{width:.2}%"));
     let place = [("x", x.as_str()), ("width", &width), ("height", "100%")];

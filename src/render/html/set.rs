@@ -21,7 +21,7 @@ pub fn set(stand: &Stand) -> String {
     document(&stand.title, None, &measures(stand), body)
 }
 
-/// Returns the measures for the size of the letters: the numbers of lines, and the columns that the longest texts need.
+/// Returns the measures for the size of the letters: the numbers of lines, and the columns that the widest texts need.
 fn measures(stand: &Stand) -> String {
     /// On paper, a longer title is cut.
     const TITLE: usize = 36;

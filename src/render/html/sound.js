@@ -4,7 +4,8 @@
 function instrument() {
 "use strict";
 
-// A reed sounds all harmonics, and the lowest few are almost equally strong. The accompaniment is softer and rounder.
+// The strengths of the harmonics, from the constant part on. A reed has many strong harmonics. The accompaniment is
+// softer and rounder.
 const REED = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
 const SOFT = [0, 1, 0.3, 0.18, 0.06];
 let sound = null;
@@ -45,7 +46,7 @@ function reed(midi, start, end) {
   source.setPeriodicWave(sound.reed);
   const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
   const breath = new GainNode(context, {gain: 0});
-  // A reed needs a moment to speak, and its tone brightens during that moment.
+  // A reed needs a moment to speak, and its tone brightens as it begins.
   const attack = Math.min(0.04, (stop - start) / 3);
   breath.gain.setValueAtTime(0, start);
   breath.gain.linearRampToValueAtTime(0.5, start + attack);

@@ -48,7 +48,8 @@ function turn(way) {
   }
 }
 
-// Turns to the page with the line of the lit note.
+// Turns to the page with the line of the lit note. While the tune plays, the page turns as soon as its last line is
+// reached.
 function follow(pieces, plays) {
   if (!isOpen) return;
   const line = lines.findIndex(line => pieces.some(piece => line.contains(piece)));
@@ -78,7 +79,7 @@ function open() {
   if (isOpen) return;
   isOpen = true;
   body.classList.add("stand");
-  // Everything except the sheet and the player is inactive, for the keyboard as well.
+  // Everything except the sheet, the player and dialogs is inactive, for the keyboard as well.
   for (const kept of [paper(), bar]) for (let at = kept; at !== body; at = at.parentElement) {
     aside.push(...[...at.parentElement.children].filter(other =>
       !other.contains(paper()) && !other.contains(bar) && !other.inert && other.localName !== "dialog"));

@@ -46,7 +46,7 @@ struct Scale {
 
 impl Scale {
     fn of(page: &Practice) -> Scale {
-        // A grace note takes a tenth of a second. Shorter notes are rare and may be narrow.
+        // A grace note takes a tenth of a second. Other notes as short as that are rare and may be narrow.
         let lengths = page.notes.iter().map(|note| note.end_ms - note.start_ms).filter(|&ms| ms > 100);
         let wanted = lengths.min().map_or(SPEED[0], |shortest| SHORTEST * 1000 / shortest);
         let fits = WIDEST * 1000 / page.end_ms.max(1);
@@ -109,7 +109,7 @@ fn lanes(width: f64) -> String {
     lanes.collect()
 }
 
-/// Draws bar lines, with numbers where they fit.
+/// Draws barlines that are not too close together, with the numbers of bars where they fit.
 fn bars(page: &Practice, scale: Scale) -> String {
     let mut markup = String::new();
     let (mut free, mut next) = (0.0, 0.0);
@@ -240,7 +240,8 @@ fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     runs.collect::<String>() + &marks
 }
 
-/// Draws the air in the lungs as a line, with the comfortable range behind it.
+/// Draws the air in the lungs as a line, with the comfortable range behind it, and a mark where the lungs reach a
+/// limit.
 fn lungs(page: &Practice, row: &PracticeRow, scale: Scale, width: f64) -> String {
     let y = |ml: u32| level(page, ml);
     let [low, high] = page.lungs.easy_ml;
@@ -323,7 +324,7 @@ fn side(page: &Practice, row: &PracticeRow) -> String {
     element("svg", &attributes, &markup)
 }
 
-/// Explains the shapes that occur on the strip.
+/// Explains the shapes and the signs that occur on the strip.
 fn legend(row: &PracticeRow) -> String {
     let mut items = Vec::new();
     let mut kind = |action: Action, text: &str, wanted: &dyn Fn(Action) -> bool| {

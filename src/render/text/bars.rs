@@ -1,9 +1,9 @@
 //! Draws tab as rows of text: bars side by side, notes spaced by length, words below, chords above.
 //!
-//! Every bar is laid out on its own. A note is at the column of its beat, or further right if the notes before it need
+//! Each bar is laid out separately. A note is at the column of its time, or further right if the notes before it need
 //! the room. A chord is over the note that begins with it, or between two notes at the column of its time. The bars are
-//! then set side by side in columns as wide as the widest bar. A bar wider than a line is broken between notes. A new
-//! part of the tune begins a new line.
+//! then set side by side in columns as wide as the widest bar, except that pickups and bars without notes are narrower.
+//! A bar wider than a line is broken between notes. A new part of the tune begins a new line.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
@@ -30,8 +30,8 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     };
     let mut unit = unit(sheet);
     let mut pieces = lay_out(unit);
-    // A single bar a line is hard to read as music, and a broken bar is harder. The notes move closer together to avoid
-    // both.
+    // Lines of a single bar are hard to read as music, and a broken bar is harder to read. The notes move closer
+    // together to avoid both.
     while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
         unit.columns -= 1;
         let closer = lay_out(unit);
@@ -75,9 +75,9 @@ fn goes_on(more: &[Piece]) -> bool {
 struct TabGrid {
     /// The columns of a line for bars and barlines.
     room: usize,
-    /// Columns from the last note of a bar to the first note of the next.
+    /// The columns between two bars: the barline and the spaces around it.
     barline: usize,
-    /// The widest bar.
+    /// The columns of the widest bar.
     widest: usize,
 }
 
@@ -121,8 +121,8 @@ impl TabGrid {
         }
     }
 
-    /// Returns the columns of a piece. Bars are as wide as the widest bar. Pickups and empty bars take only the columns
-    /// that they need.
+    /// Returns the columns of a piece. Bars are as wide as the widest bar. Pickups and bars without notes take only the
+    /// columns that they need.
     fn width(self, piece: &Piece) -> usize {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
@@ -168,7 +168,7 @@ impl TabGrid {
     }
 }
 
-/// The lines of a tab.
+/// How the pieces of a tab are split into lines.
 struct Split {
     /// The number of pieces in each line.
     counts: Vec<usize>,
@@ -250,7 +250,7 @@ impl Unit {
     }
 }
 
-/// The most units that a long note or rest takes. An empty bar does not need its full length.
+/// The most units that a note or rest takes. Longer notes and rests are shown shorter than they are.
 const LONGEST_UNITS: i64 = 6;
 
 /// Lays out a bar, broken into several pieces if it is wider than the room.
@@ -405,8 +405,8 @@ fn chord_room(chord: &TabChord, room: usize) -> usize {
     width(&chord.token).min(room)
 }
 
-/// Draws one line of bars: chords, marks, tab, words. If the last bar of a line continues in the next line, the line
-/// ends with dots instead of a barline.
+/// Draws one line of bars: chords, marks, tab, the second row of the tab, words. If the last bar of a line continues in
+/// the next line, the line ends with dots instead of a barline.
 fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
     let (mut chords, mut marks, mut tab, mut under) =
         (TabRow::default(), TabRow::default(), TabRow::default(), TabRow::default());

@@ -44,7 +44,7 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
         .stem_v(if letters.face == Face::Semibold { 110.0 } else { 80.0 })
         .font_file3(file);
 
-    // A PDF needs only the table of outlines.
+    // A PDF needs only the font's table of outlines.
     let subset = letters.font().map_err(|error| failed(&error))?;
     let tables = RawFace::parse(&subset, 0).map_err(|error| failed(&error))?;
     let outlines = tables.table(Tag::from_bytes(b"CFF ")).unwrap_or_default();

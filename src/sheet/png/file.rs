@@ -1,5 +1,6 @@
 //! Writes pixels as a PNG file: ISO/IEC 15948, chunks in clauses 5 and 11. A pixel is one byte, the index of its colour
-//! in the palette. No filter: most rows of a sheet are white or equal the row above, and the compressor exploits that.
+//! in the palette. The rows have no filter: most rows of a sheet are white or equal the row above, so they compress
+//! well without one.
 
 use std::{
     cmp::Reverse,
@@ -95,8 +96,8 @@ impl Palette {
     /// The largest number of colours in a palette.
     const MOST: usize = 256;
 
-    /// A page has few inks, but each ink has many shades at the edges of its letters and lines. If there are too many
-    /// shades, the rarest become the nearest of the others.
+    /// Returns the most frequent colours. A page has few inks, but each ink has many shades at the edges of its letters
+    /// and lines. If there are too many shades, the nearest of the frequent ones replace the rarest.
     fn of(runs: &Runs) -> Palette {
         let mut common: Vec<(Colour, usize)> = runs.colours.clone();
         common.sort_by_key(|&(_, pixels)| Reverse(pixels));
@@ -144,7 +145,7 @@ mod tests {
         }
     }
 
-    /// Draws each colour in a column of its own, two pixels high, and reads the file back.
+    /// Draws each colour as a column two pixels high, and reads the file back.
     fn read_back(colours: &[Colour]) -> Vec<Colour> {
         let width = colours.len();
         let mut pixels = Pixmap::new(width as u32, 2).unwrap();

@@ -1,4 +1,5 @@
-//! Draws everything above a line: signs for the player, chords, endings, and words about the order of playing.
+//! Draws the area above a line: signs for the player, chords, endings, words of tempo, and signs and words about the
+//! order of playing.
 
 use super::Drawer;
 use crate::{
@@ -17,7 +18,7 @@ const BRACKET_LINE: i32 = 30;
 const JUMP_SIZE: i32 = 470;
 
 impl Drawer<'_> {
-    /// Draws signs, chords, endings and words about the order of playing, from the staff upwards.
+    /// Draws the signs for the player, chords, endings, words of tempo and jumps, in this order from the staff upwards.
     pub(super) fn above(&mut self, measures: &[Measure]) {
         self.signs();
         self.chords(measures);

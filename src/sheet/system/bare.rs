@@ -9,7 +9,7 @@ use crate::sheet::{
 };
 
 impl Drawer<'_> {
-    /// Draws everything except the tab, whose rows begin at this height.
+    /// Draws barlines, repeats and rests. The rows of the tab begin at the height `tab_top`.
     pub(super) fn bare(&mut self, measures: &[Measure], tab_top: i32) {
         // The rail takes the place of the middle line of the missing staff.
         let down = tab_top + houses::RAIL - 2 * SPACE;

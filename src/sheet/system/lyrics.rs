@@ -1,4 +1,4 @@
-//! Draws the words under a line: syllables, hyphens, and the lines after held syllables.
+//! Draws the words under a line: syllables, hyphens, the lines after held syllables, and the numbers of verses.
 
 use super::{Carry, Drawer, Spot};
 use crate::sheet::{

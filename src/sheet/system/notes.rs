@@ -13,7 +13,7 @@ use crate::sheet::{
 /// Thicknesses of lines.
 const LEDGER_LINE: i32 = 40;
 const BRACKET_LINE: i32 = 30;
-/// The length of the stub of a beam.
+/// The length of a beam that belongs to a single note.
 const STUB: i32 = 270;
 
 impl Drawer<'_> {

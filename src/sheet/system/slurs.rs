@@ -10,9 +10,9 @@ use crate::{
     },
 };
 
-/// The distance from the ends of a slur to the notes, and from its arc to the notes under it.
+/// The distance from the ends of a slur to its notes, and from its arc to the notes between.
 const GAP: i32 = 90;
-/// The least and the greatest rise of a slur over the straight line between its ends.
+/// The least and the greatest height of a slur's arc, measured from the straight line between its ends.
 const LEAST_RISE: i32 = 130;
 const MOST_RISE: i32 = 5 * SPACE / 2;
 /// The distance before the music at which a slur from the previous line begins, and the distance before the last
@@ -23,8 +23,8 @@ const BEFORE_BARLINE: i32 = 20;
 const BESIDE: i32 = 20;
 
 impl Drawer<'_> {
-    /// Draws the slurs that begin, end or continue in the line, on the side of the heads. They are below the notes if
-    /// all stems go up, and above them if not (from memory of the handbooks).
+    /// Draws the slurs that begin, end or continue in the line. A slur is below its notes in the line if all their
+    /// stems go up, and above them if not (from memory of the handbooks).
     pub(super) fn slurs(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.note.is_some()).copied().collect();
         let number = |spot: &Spot| spot.note.map_or(0, |note| note.note);
@@ -39,7 +39,7 @@ impl Drawer<'_> {
             let to = spots.partition_point(|spot| number(spot) <= end);
             let members = &spots[from..to];
             let (Some(&left), Some(&right)) = (members.first(), members.last()) else { continue };
-            // A slur includes a note that is tied over the end of the line.
+            // A slur covers its first and last notes with all their tied pieces, even if these are in another line.
             let begins = number(&left) == begin && left.note.is_some_and(|note| note.begins);
             let goes_on = end > last || right.note.is_some_and(|note| note.tie == Tie::ToNext);
             let left = if begins { End::Note(left) } else { End::Edge(self.line.start - BEFORE_MUSIC) };
@@ -57,8 +57,8 @@ impl Drawer<'_> {
             true => drawer.bottom_between(from, to).max(STAFF / 2),
             false => drawer.top_between(from, to).min(STAFF / 2),
         };
-        // An end of a slur is over its note, and the ink of the note decides its height. At the edge of the line, the
-        // end is as high as the other end.
+        // The height of an end at a note follows from the ink of the note. An end at the edge of the line is as high as
+        // the other end. If both ends are at edges, the ink between them decides.
         let height = |drawer: &Self, end: &End| match *end {
             End::Note(spot) => Some(drawer.notes_edge(&spot, below) + way * GAP),
             End::Edge(_) => None,
@@ -68,7 +68,7 @@ impl Drawer<'_> {
         let open = || edge(self, from, to) + way * GAP;
         let y1 = heights.0.or(heights.1).unwrap_or_else(open);
         let y2 = heights.1.or(heights.0).unwrap_or_else(open);
-        // At the fraction t of the slur's width, the arc has 4 t (1 - t) of its full rise.
+        // At the fraction t of the slur's width, the arc has about 4 t (1 - t) of its full rise.
         let mut rise = ((to - from) / 7).clamp(LEAST_RISE, SPACE);
         for spot in members {
             let x = spot.x + HEAD_MIDDLE;

@@ -27,6 +27,7 @@ pub mod path;
 pub mod price;
 pub mod rank;
 pub mod shortlist;
+mod steps;
 pub mod ways;
 pub mod adapt;
 mod levels;

@@ -377,7 +377,7 @@ impl Weights {
     }
 
     /// Returns the part of a bend's price that is due only when the bend does not repeat.
-    fn shaped_anew(&self, way: &Way) -> u64 {
+    pub(super) fn shaped_anew(&self, way: &Way) -> u64 {
         if way.is_bent() { self.shaping(way) - self.repeating(way) } else { 0 }
     }
 
@@ -403,24 +403,36 @@ impl Weights {
 
     /// Returns the effort of going from one note to the next in the time between them.
     pub fn step(&self, from: &Way, to: &Way, gap: Gap) -> Effort {
-        let bends = self.bend_between(from, to, gap);
+        let bends = self.bend_between(from, to, gap, self.shaped_anew(to));
         if gap.rested {
             return Effort::of(Term::Bends, bends);
         }
         let jump = from.action.hole.abs_diff(to.action.hole);
         let turns = from.action.breath != to.action.breath;
-        let over = if jump > 1 && !turns && gap.joined { self.moves.over } else { 0 };
-        let turnover = if from.traits.upside_down == to.traits.upside_down { 0 } else { self.moves.turnover };
-        let moves = match jump {
-            0 => 0,
-            jump => self.move_by(jump, gap.time_ms) + u64::from(over) + u64::from(turnover),
-        };
-        let breath = if turns { self.breath_change(jump, gap.time_ms) } else { 0 };
+        let moves = self.jump(jump, turns, gap) + self.turnover(from, to);
+        let breath = self.turn(jump, turns, gap);
         Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
-    /// Returns the price of reaching a bend and of leaving a bend.
-    fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
+    /// Returns the price of a jump, without [`Weights::turnover`].
+    pub(super) fn jump(&self, jump: u8, turns: bool, gap: Gap) -> u64 {
+        let over = if jump > 1 && !turns && gap.joined { self.moves.over } else { 0 };
+        if jump == 0 { 0 } else { self.move_by(jump, gap.time_ms) + u64::from(over) }
+    }
+
+    /// Returns the price of moving between holes with a different order of blow and draw.
+    pub(super) fn turnover(&self, from: &Way, to: &Way) -> u64 {
+        let same = from.traits.upside_down == to.traits.upside_down || from.action.hole == to.action.hole;
+        if same { 0 } else { self.moves.turnover.into() }
+    }
+
+    /// Returns the price of a change of breath, if the breath changes.
+    pub(super) fn turn(&self, jump: u8, turns: bool, gap: Gap) -> u64 {
+        if turns { self.breath_change(jump, gap.time_ms) } else { 0 }
+    }
+
+    /// Returns the price of reaching a bend and of leaving a bend; `anew` is [`Weights::shaped_anew`] of `to`.
+    pub(super) fn bend_between(&self, from: &Way, to: &Way, gap: Gap, anew: u64) -> u64 {
         // Most steps involve no bend.
         if !from.is_bent() && !to.is_bent() {
             return 0;
@@ -431,7 +443,7 @@ impl Weights {
         // After a rest there is no bend to leave.
         let leave = if !from.is_bent() || slides || gap.rested { 0 } else { self.bends.leave };
         let repeats = from.action == to.action && !gap.rested;
-        let anew = if repeats { 0 } else { self.shaped_anew(to) };
+        let anew = if repeats { 0 } else { anew };
         u64::from(cold) + u64::from(leave) + anew
     }
 

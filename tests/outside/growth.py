@@ -25,7 +25,7 @@ NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
 # time, and fails only if one gets clearly slower. The time of a PNG depends on its pixels, not on its notes; its pages
 # are painted on all cores, so a player waits for about half of their CPU time. On the wide tuning a hole has dozens of
 # bends, and the search compares every pair of actions for successive notes.
-NOT_REACHED = {"png": 2, "wide": 6}
+NOT_REACHED = {"png": 2, "wide": 3.5}
 # The number of seconds after which a run is stopped.
 PATIENCE = 40
 

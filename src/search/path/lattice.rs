@@ -16,7 +16,10 @@ mod volumes;
 use std::ops::Range;
 
 use super::Timeline;
-use crate::search::effort::{Gap, Way, Weights};
+use crate::search::{
+    effort::{Way, Weights},
+    steps::Steps,
+};
 
 /// A sounded note in one lane, with the ways to sound it.
 pub(in crate::search) struct Stage<'a> {
@@ -155,9 +158,10 @@ impl<'a> Lattice<'a> {
         (hold.saturating_add(edit), 0)
     }
 
-    /// Returns the cost of going from one note to the next in the time between them.
-    fn step(&self, from: (usize, &Way), to: (usize, &Way), gap: Gap) -> Cost {
-        let effort = self.weights.step(from.1, to.1, gap).total();
+    /// Returns the cost of going from one note to the next.
+    #[inline]
+    fn step(&self, steps: &mut Steps, from: (usize, &Way), to: (usize, &Way), anew: u64) -> Cost {
+        let effort = steps.price(from.1, to.1, anew);
         let change = u32::from(from.1.action.breath != to.1.action.breath);
         (effort.saturating_add(self.contour(from, to)), change)
     }
@@ -217,36 +221,43 @@ impl Ahead {
             starts.push(length);
             length += row.ways.len();
         }
-        let mut ahead = Ahead { entries: vec![Entry::default(); length], starts };
+        let mut entries = vec![Entry::default(); length];
+        let mut steps = Steps::new(lattice.weights);
         for (index, row) in rows.iter().enumerate().rev() {
             let after = lattice.after(index);
-            let mut least = u64::MAX;
-            for (way, from) in row.ways.iter().enumerate() {
-                let mut best: Option<Entry> = None;
-                for (lane, next) in after.clone().enumerate() {
-                    let to_row = &rows[next];
-                    let gap = lattice.line.gap(row.note, to_row.note, lattice.weights);
-                    for (to_way, to) in to_row.ways.iter().enumerate() {
-                        let step = lattice.step((row.note, from), (to_row.note, to), gap);
-                        let (points, changes) = add(step, ahead.at(Stop::new(next, to_way)).rest());
-                        // The first lane and the easiest way come first, and win among equals.
-                        if best.is_none_or(|best| (points, changes) < best.rest()) {
-                            best = Some(Entry { points, changes, lane: lane as u16, way: to_way as u16 });
+            let is_last = after.is_empty();
+            let (before, later) = entries.split_at_mut(starts[index] + row.ways.len());
+            let these = &mut before[starts[index]..];
+            if !is_last {
+                these.fill(Entry { points: u64::MAX, changes: u32::MAX, ..Entry::default() });
+            }
+            // The first lane and the easiest way come first, and win among equals.
+            for (lane, next) in after.clone().enumerate() {
+                let to_row = &rows[next];
+                steps.after(lattice.line.gap(row.note, to_row.note, lattice.weights));
+                let rests = &later[starts[next] - starts[index] - row.ways.len()..];
+                for ((way, to), rest) in to_row.ways.iter().enumerate().zip(rests) {
+                    let anew = lattice.weights.shaped_anew(to);
+                    for (entry, from) in these.iter_mut().zip(row.ways) {
+                        let step = lattice.step(&mut steps, (row.note, from), (to_row.note, to), anew);
+                        let (points, changes) = add(step, rest.rest());
+                        if (points, changes) < entry.rest() {
+                            *entry = Entry { points, changes, lane: lane as u16, way: way as u16 };
                         }
                     }
                 }
-                let mut entry = best.unwrap_or_default();
+            }
+            let mut least = u64::MAX;
+            for (way, entry) in these.iter_mut().enumerate() {
                 (entry.points, entry.changes) = add(entry.rest(), lattice.hold(Stop::new(index, way)));
                 least = least.min(entry.points);
-                let at = ahead.starts[index] + way;
-                ahead.entries[at] = entry;
             }
             // With a single lane, every path goes through this row.
             if least > limit && lattice.lanes == 1 && after.len() <= 1 {
                 return None;
             }
         }
-        Some(ahead)
+        Some(Ahead { entries, starts })
     }
 
     fn at(&self, stop: Stop) -> &Entry {

@@ -17,7 +17,10 @@
 use std::ops::Range;
 
 use super::{Ahead, Cost, Lattice, Stop, add, volumes};
-use crate::search::breath::{Draught, recovered};
+use crate::search::{
+    breath::{Draught, recovered},
+    steps::Steps,
+};
 
 /// The number of states in each column that the sweep keeps.
 const NARROW: usize = 256;
@@ -105,18 +108,26 @@ struct Source {
     legs: Range<usize>,
 }
 
-/// A step from a stop to a stop that may follow.
-#[derive(Clone, Copy)]
-struct Leg {
-    to: Stop,
-    step: Cost,
-    /// By how many millilitres the silence before the step moves the volume towards the target.
-    back_ml: u32,
+/// A stop of the next column, with the data that all steps to it share.
+struct Target {
+    stop: Stop,
     aim_ml: u32,
     hold: Cost,
     /// The remaining cost without the lungs, including the sounding of this note.
     rest: Cost,
     draught: Draught,
+    /// The result of [`Weights::shaped_anew`].
+    anew: u64,
+}
+
+/// A step from a stop to a stop that may follow.
+struct Leg {
+    /// The index of the stop in the list of targets.
+    to: usize,
+    step: Cost,
+    /// By how many millilitres the silence before the step moves the volume towards the target.
+    back_ml: u32,
+    /// Whether another leg starts at the same stop.
     chosen: bool,
 }
 
@@ -137,7 +148,11 @@ struct Sweep<'s, 'a> {
     sources: Vec<Source>,
     /// The index of each state's source in `sources`.
     whose: Vec<usize>,
+    targets: Vec<Target>,
+    /// The first row of the targets.
+    first: usize,
     legs: Vec<Leg>,
+    steps: Steps<'a>,
 }
 
 impl<'s, 'a> Sweep<'s, 'a> {
@@ -153,7 +168,10 @@ impl<'s, 'a> Sweep<'s, 'a> {
             next: Column::default(),
             sources: Vec::new(),
             whose: Vec::new(),
+            targets: Vec::new(),
+            first: 0,
             legs: Vec::new(),
+            steps: Steps::new(lattice.weights),
         }
     }
 
@@ -201,12 +219,13 @@ impl<'s, 'a> Sweep<'s, 'a> {
     fn advance(&mut self, column: usize, states: &mut Vec<State>) {
         self.sources.clear();
         self.legs.clear();
+        self.aim(column);
         let mut next = std::mem::take(&mut self.next);
         if column == 0 {
             let legs = self.add_legs(None, 0..self.lattice.lanes);
             next.clear(legs.len());
             for leg in &self.legs[legs] {
-                self.arrive(leg, (0, 0), leg.aim_ml, NONE, &mut next);
+                self.arrive(leg, (0, 0), self.targets[leg.to].aim_ml, NONE, &mut next);
             }
         }
         let mut whose = std::mem::take(&mut self.whose);
@@ -235,6 +254,28 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
+    /// Lists the targets in a column. Columns are asked for in order.
+    fn aim(&mut self, column: usize) {
+        let Lattice { line, weights, rows, aims, .. } = self.lattice;
+        self.first += rows[self.first..].iter().take_while(|row| row.column < column).count();
+        self.targets.clear();
+        let here = rows.iter().enumerate().skip(self.first).take_while(|(_, row)| row.column == column);
+        for (index, row) in here {
+            let sounding_ms = line.sounding_ms(row.note);
+            self.targets.extend(row.ways.iter().enumerate().map(|(way_index, way)| {
+                let stop = Stop::new(index, way_index);
+                Target {
+                    stop,
+                    aim_ml: aims[row.note],
+                    hold: self.lattice.hold(stop),
+                    rest: self.ahead.at(stop).rest(),
+                    draught: weights.lungs.draught(way, sounding_ms),
+                    anew: weights.shaped_anew(way),
+                }
+            }));
+        }
+    }
+
     /// Returns the index of a stop in `sources`, where a new stop is added first. The legs of the stop lead to
     /// `column`. If its next row is in a later column, the stop has no legs, so its states wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
@@ -255,28 +296,22 @@ impl<'s, 'a> Sweep<'s, 'a> {
         let lanes = next.len();
         for index in next {
             let row = &rows[index];
-            let sounding_ms = line.sounding_ms(row.note);
-            let silence = from.map(|from| line.silence(rows[from.row()].note, row.note, weights));
-            for (way_index, way) in row.ways.iter().enumerate() {
-                let to = Stop::new(index, way_index);
+            let mut back_ml = 0;
+            if let Some(from) = from {
+                let before = rows[from.row()].note;
+                self.steps.after(line.gap(before, row.note, weights));
+                back_ml = weights.lungs.recovery(line.silence(before, row.note, weights));
+            }
+            let targets = self.ahead.starts[index] - self.ahead.starts[self.first]..;
+            for (to, way) in targets.zip(row.ways) {
                 let step = match from {
                     None => (weights.start(way).total(), 0),
                     Some(from) => {
-                        let before = rows[from.row()].note;
-                        let gap = line.gap(before, row.note, weights);
-                        self.lattice.step((before, self.lattice.way(from)), (row.note, way), gap)
+                        let from = (rows[from.row()].note, self.lattice.way(from));
+                        self.lattice.step(&mut self.steps, from, (row.note, way), self.targets[to].anew)
                     }
                 };
-                self.legs.push(Leg {
-                    to,
-                    step,
-                    aim_ml: self.lattice.aims[row.note],
-                    back_ml: silence.map_or(0, |silence| weights.lungs.recovery(silence)),
-                    hold: self.lattice.hold(to),
-                    rest: self.ahead.at(to).rest(),
-                    draught: weights.lungs.draught(way, sounding_ms),
-                    chosen: lanes > 1 || row.ways.len() > 1,
-                });
+                self.legs.push(Leg { to, step, back_ml, chosen: lanes > 1 || row.ways.len() > 1 });
             }
         }
         start..self.legs.len()
@@ -285,16 +320,16 @@ impl<'s, 'a> Sweep<'s, 'a> {
     /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before
     /// the leg.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, choice: u32, next: &mut Column) {
-        let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
-        let aired = leg.draught.from(level_ml);
+        let to = &self.targets[leg.to];
+        let aired = to.draught.from(recovered(level_ml, to.aim_ml, leg.back_ml));
         let so_far = add(add(cost, leg.step), (aired.points, 0));
-        if add(so_far, leg.rest) > self.bound {
+        if add(so_far, to.rest) > self.bound {
             return;
         }
         next.push(State {
-            stop: leg.to,
+            stop: to.stop,
             level_ml: aired.level_ml,
-            cost: add(so_far, leg.hold),
+            cost: add(so_far, to.hold),
             choice,
             chosen: leg.chosen,
             surpassed: false,

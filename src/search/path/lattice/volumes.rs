@@ -21,9 +21,12 @@
 use std::{collections::BTreeMap, ops::RangeInclusive};
 
 use super::{Ahead, Cost, Lattice, Stage, Stop, add};
-use crate::search::breath::{Draught, recovered};
 #[cfg(doc)]
-use crate::search::effort::LungWeights;
+use crate::search::effort::{LungWeights, Weights};
+use crate::search::{
+    breath::{Draught, recovered},
+    steps::Steps,
+};
 
 /// Returns the path that costs least, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
@@ -38,12 +41,13 @@ pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<
     table.path(bound)
 }
 
-/// A [`Cost`] as one number, which is faster to compare: the points in the high bits, then the breath changes.
-type Sum = u128;
+/// A [`Cost`] as one number, which is faster to compare: the points in the high bits, then the breath changes. Costs
+/// above [`MOST`] count as equal. For 100,000 notes these are costs of more than 17 trillion points. A path that costs
+/// as much needs weights above [`Weights::HIGHEST`].
+type Sum = u64;
 
-fn sum(cost: Cost) -> Sum {
-    Sum::from(cost.0) << 32 | Sum::from(cost.1)
-}
+/// The largest sum in a table. Three of them can be added without an overflow.
+const MOST: Sum = 1 << 61;
 
 /// The volumes within reach of a stop, and the cost of a path to it.
 #[derive(Clone)]
@@ -98,12 +102,14 @@ struct Effects {
 
 /// The number of draughts whose effects are remembered. A long run of equal notes needs few: for two actions, and for
 /// lengths that differ by a millisecond because of rounding.
-const DRAUGHTS: usize = 8;
+const DRAUGHTS: usize = 16;
 
 struct Table<'s, 'a> {
     lattice: &'s Lattice<'a>,
     /// Where the stops of each row start in the lists of stops.
     starts: &'s [usize],
+    /// The number of low bits in a [`Sum`] that count the breath changes.
+    change_bits: u32,
     reached: Vec<Reached>,
     /// The first row that each row may follow.
     first_before: Vec<usize>,
@@ -128,6 +134,8 @@ impl<'s, 'a> Table<'s, 'a> {
         let mut table = Table {
             lattice,
             starts: &ahead.starts,
+            // A path has fewer breath changes than rows.
+            change_bits: usize::BITS - lattice.rows.len().leading_zeros(),
             reached: vec![BEYOND; stops],
             first_before: vec![usize::MAX; lattice.rows.len()],
             sounded: BTreeMap::new(),
@@ -175,6 +183,11 @@ impl<'s, 'a> Table<'s, 'a> {
         }
     }
 
+    fn sum(&self, (points, changes): Cost) -> Sum {
+        let most_changes = (1 << self.change_bits) - 1;
+        points.min(MOST >> self.change_bits) << self.change_bits | Sum::from(changes).min(most_changes)
+    }
+
     fn index(&self, stop: Stop) -> usize {
         self.starts[stop.row()] + stop.way()
     }
@@ -197,12 +210,18 @@ impl<'s, 'a> Table<'s, 'a> {
         let (from, from_way) = (lattice.rows[stop.row()].note, lattice.way(stop));
         lattice.after(stop.row()).flat_map(move |row| {
             let Stage { note, ways, .. } = lattice.rows[row];
-            let gap = lattice.line.gap(from, note, lattice.weights);
+            let mut steps = Steps::new(lattice.weights);
+            steps.after(lattice.line.gap(from, note, lattice.weights));
             let silence = lattice.line.silence(from, note, lattice.weights);
             let (back_ml, aim_ml) = (lattice.weights.lungs.recovery(silence), lattice.aims[note]);
             ways.iter().enumerate().map(move |(index, way)| Leg {
                 to: starts[row] + index,
-                step: lattice.step((from, from_way), (note, way), gap),
+                step: lattice.step(
+                    &mut steps,
+                    (from, from_way),
+                    (note, way),
+                    lattice.weights.shaped_anew(way),
+                ),
                 back_ml,
                 aim_ml,
             })
@@ -237,12 +256,12 @@ impl<'s, 'a> Table<'s, 'a> {
         let index = self.index(stop);
         self.choices[index] = (begin, self.runs.len() as u32);
         let Reached { least_ml: from_ml, most_ml: to_ml, .. } = self.reached[index];
-        let hold = sum(self.lattice.hold(stop));
+        let hold = self.sum(self.lattice.hold(stop));
         let effects = self.effects(&draught, from_ml..=to_ml);
         let from = &self.effects[effects].from[(from_ml - self.effects[effects].least_ml) as usize..];
-        let sounded = from[..=(to_ml - from_ml) as usize]
-            .iter()
-            .map(|&(level_ml, points)| hold + points + self.after[(level_ml - least_ml) as usize]);
+        let sounded = from[..=(to_ml - from_ml) as usize].iter().map(|&(level_ml, points)| {
+            (hold + points + self.after[(level_ml - least_ml) as usize]).min(MOST)
+        });
         self.sounded.insert(index, sounded.collect());
     }
 
@@ -260,10 +279,10 @@ impl<'s, 'a> Table<'s, 'a> {
         }
         let effect = |air_ml: u32| {
             let aired = draught.from(air_ml);
-            (aired.level_ml, sum((aired.points, 0)))
+            (aired.level_ml, self.sum((aired.points, 0)))
         };
-        let least_ml = *volumes.start();
-        self.effects.push(Effects { draught: *draught, least_ml, from: volumes.map(effect).collect() });
+        let (least_ml, from) = (*volumes.start(), volumes.map(effect).collect());
+        self.effects.push(Effects { draught: *draught, least_ml, from });
         self.effects.len() - 1
     }
 
@@ -274,12 +293,12 @@ impl<'s, 'a> Table<'s, 'a> {
         self.chosen.clear();
         self.chosen.resize(count, 0);
         self.after.clear();
-        self.after.resize(count, if legs.peek().is_some() { Sum::MAX } else { 0 });
+        self.after.resize(count, if legs.peek().is_some() { MOST } else { 0 });
         for (leg, index) in legs.zip(0..) {
             // A stop that no path within the bound goes through has no table.
             let Some(sounded) = self.sounded.get(&leg.to) else { continue };
             let least_ml = self.reached[leg.to].least_ml;
-            let step = sum(leg.step);
+            let step = self.sum(leg.step);
             let take = |((after, chosen), sounded): ((&mut Sum, &mut u16), &Sum)| {
                 // Of equal legs the first wins.
                 if step + sounded < *after {
@@ -301,9 +320,9 @@ impl<'s, 'a> Table<'s, 'a> {
         let stops = self.starts[row]..self.starts[row] + self.lattice.rows[row].ways.len();
         let mut least = stops.filter_map(|stop| {
             let least = self.sounded.get(&stop)?.iter().min()?;
-            Some(least + sum(self.reached[stop].cost))
+            Some(least + self.sum(self.reached[stop].cost))
         });
-        least.all(|least| least > sum(bound))
+        least.all(|least| least.min(MOST) > self.sum(bound))
     }
 
     /// Follows the choices from the cheapest beginning, if its path costs no more than the bound.
@@ -312,10 +331,10 @@ impl<'s, 'a> Table<'s, 'a> {
             .flat_map(|row| (0..self.lattice.rows[row].ways.len()).map(move |way| Stop::new(row, way)));
         let cost = |stop: Stop| {
             let sounded = self.sounded.get(&self.index(stop))?.first()?;
-            Some((sum(self.reached[self.index(stop)].cost) + sounded, stop))
+            Some((self.sum(self.reached[self.index(stop)].cost) + sounded, stop))
         };
         let (cost, mut stop) = firsts.filter_map(cost).min()?;
-        if cost > sum(bound) {
+        if cost.min(MOST) > self.sum(bound) {
             return None;
         }
         let mut air_ml = self.reached[self.index(stop)].least_ml;

@@ -309,7 +309,8 @@ fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// Returns the place after the first end tag that has the name of a start tag.
+/// Returns the place after the first end tag that has the name of a start tag, if it is near; for the tag of an empty
+/// element, returns the place after the tag.
 fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     if bytes[open..close].ends_with(b"/>") {
         return Some(close);
@@ -320,7 +321,8 @@ fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     Some(close + found + end.len())
 }
 
-/// Damages a MIDI file: writes wrong lengths, counts and events.
+/// Damages a MIDI file: changes its header or the length of a track, appends the tracks of another file, or inserts
+/// events.
 fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     const EVENTS: [&[u8]; 16] = [
         &[0, 0x90, 60, 80],

@@ -24,8 +24,8 @@ from check_tunes import sample
 
 QUARTER = 480
 MILLISECONDS = 500
-# By spread in milliseconds and the share of its length that a note sounds: the least per cent of onsets, and of notes
-# with onset and duration, that the program must find.
+# The least percentages of onsets, and of notes with onset and duration, that the program must find: by the spread in
+# milliseconds, and by the share of its length for which a note sounds.
 NEEDED = {
     (0, 1.0): (100, 100),
     (0, 0.93): (100, 99.9),

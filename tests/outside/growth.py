@@ -1,8 +1,9 @@
 """The code that check_growth.py and growth_all.py share: families of inputs of any size, and the measurement of how the
 command's cost grows with the size.
 
-Every family makes a file with a given number of notes, and the commands read this file. When the notes double, the CPU
-time of the process may grow by the factor GROWTH. Its peak memory may grow by NOTE_BYTES for each note.
+Every family makes a file with about a given number of notes (in some families, of bars, words or signs), and the
+commands read this file. When the number doubles, the CPU time of the process may grow by the factor GROWTH. Its peak
+memory may grow by NOTE_BYTES for each note.
 """
 
 import os
@@ -21,10 +22,11 @@ PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
 # The seconds of CPU time and the bytes that 10,000 notes may take. Fewer notes may take as much, and more notes may
 # take more in proportion.
 NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
-# The cases that do not meet the bound yet, in seconds for 10,000 notes. Until they do, the check prints them every
-# time, and fails only if one gets clearly slower. The time of a PNG depends on its pixels, not on its notes; its pages
-# are painted on all cores, so a player waits for about half of their CPU time. On the wide tuning a hole has dozens of
-# bends, and the search compares every pair of actions for successive notes.
+# The cases that do not meet the bound SECONDS yet, with the seconds that they may take for 10,000 notes; each of their
+# notes may take twice the memory. The check prints these cases whenever they exceed SECONDS. The time of a PNG depends
+# on its pixels, not on its notes; its pages are painted on all cores, so on two cores a player waits for about half of
+# their CPU time. On the wide tuning a hole has dozens of bends, and the search compares every pair of actions for
+# successive notes.
 NOT_REACHED = {"png": 2, "wide": 6}
 # The number of seconds after which a run is stopped.
 PATIENCE = 40

@@ -71,7 +71,7 @@ def calibration_error(said, right):
 
 
 def share(tonics, truth, which):
-    """Returns the per cent of right tonics among the tunes of the mask `which`."""
+    """Returns the percentage of right tonics among the tunes of the mask `which`."""
     return 100 * (tonics == truth)[which].mean()
 
 

@@ -45,8 +45,8 @@ def line_of(part):
 
 
 def chords_for(tune, bar, sharps):
-    """Returns for each bar the triad whose notes sound longest in it, as pitch classes from the root upwards. The triads
-    are I, V, IV, VI and II of the major key of the signature."""
+    """Returns for each bar the triad whose notes sound longest in it, as pitch classes from the root upwards. The
+    triads are I, V, IV, VI and II of the major key of the signature."""
     tonic = (7 * sharps) % 12
     triads = [[(tonic + step) % 12 for step in steps] for steps in ((0, 4, 7), (7, 11, 2), (5, 9, 0), (9, 0, 4), (2, 5, 9))]
     end = max(onset + duration for onset, duration, _ in tune)

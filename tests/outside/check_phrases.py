@@ -22,8 +22,8 @@ import labelled_tunes as tunes
 
 FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-phrases"
 PEAK = 0.35
-# The figures in the documentation of src/melody/phrase.rs, as percentages. The figures for all songs may differ from those
-# for every eighth song by SLACK.
+# The figures in the documentation of src/melody/phrase.rs, as percentages. The figures for all songs may differ from
+# those for every eighth song by SLACK.
 CLAIMS, SLACK = {"precision": 74, "recall": 74}, 1
 
 

@@ -97,8 +97,8 @@ class Firefox:
         self("input.setFiles", context=self.page, element=self.element(selector), files=[str(path)])
 
     def complaints(self, own):
-        """Returns the errors and warnings in the page's console, and every request to an address that does not begin with
-        `own`, `blob:` or `data:`."""
+        """Returns the errors and warnings in the page's console, and every request to an address that does not begin
+        with `own`, `blob:` or `data:`."""
         self.value("0")
         said = [event["params"]["text"] for event in self.events if event["method"] == "log.entryAdded"
                 and event["params"]["level"] in {"error", "warn"}]

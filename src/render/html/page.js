@@ -43,8 +43,8 @@ async function choose(row) {
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
 
-// Unpacks the short lines of the first row, which a narrow screen shows. Until then, and in a browser that cannot unpack
-// them, a narrow screen shows the long lines.
+// Unpacks the short lines of the first row, which a narrow screen shows. Until then, and in a browser that cannot
+// unpack them, a narrow screen shows the long lines.
 const slim = stage.querySelector(".slim > template");
 unpacked(slim.content.textContent).then(lines => {
   slim.replaceWith(lines);

@@ -48,8 +48,8 @@ function turn(way) {
 }
 
 // Turns the page if the line of the lit note is not on it: the new page begins with this line. While the tune plays,
-// the page also turns when its last line is reached, so that the musician can read ahead. The page stays if that line is
-// its only line, or if no notes follow.
+// the page also turns when its last line is reached, so that the musician can read ahead. The page stays if that line
+// is its only line, or if no notes follow.
 function follow(pieces, plays) {
   if (!isOpen) return;
   const line = lines.findIndex(line => pieces.some(piece => line.contains(piece)));

@@ -57,7 +57,7 @@ fn paths(code: &str) -> BTreeSet<Vec<String>> {
     found
 }
 
-/// Returns every absolute module path that a module mentions.
+/// Returns every path inside the crate that a module mentions, in absolute form.
 fn mentioned(module: &[String], source: &str) -> BTreeSet<Vec<String>> {
     let absolute = |path: Vec<String>| match path.first().map(String::as_str) {
         Some("crate") => Some(path[1..].to_vec()),

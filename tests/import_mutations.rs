@@ -49,7 +49,7 @@ use mutate::{Random, mutated};
 const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
 /// A case goes through the whole library if its number is a multiple of this number.
 const WHOLE_WAY: usize = 10;
-/// The longest time for one file. Reading a valid file takes less than a thousandth of this time.
+/// The longest time for one file in a release build. Reading a valid file takes less than a thousandth of this time.
 const LONGEST: Duration = Duration::from_secs(1);
 /// The largest sheet or page of any file in this test, in bytes: no file has more than a few thousand notes.
 #[cfg(feature = "sheet")]
@@ -113,7 +113,7 @@ fn built() -> Vec<Vec<u8>> {
     ]
 }
 
-/// Returns ABC texts with every feature of the format.
+/// Returns ABC texts that together use most features of the format.
 fn typed() -> Vec<Vec<u8>> {
     let tunes = [
         "X:1\nT:A \\'etude\nC:A. Nonymous\nM:6/8\nL:1/8\nQ:3/8=100\nK:D Phr ^f\n|:{a}d>e^f (3gab|[K:G]c'2-c'[1 B,,3:|2 [GBd]6|]\n\
@@ -310,7 +310,7 @@ fn no_file_makes_it_panic_hang_or_grow() {
     assert!(memory.is_none_or(|memory| memory < MOST_MEMORY), "{memory:?} KiB");
 }
 
-/// The sums over some cases.
+/// The results of some cases taken together.
 #[derive(Default)]
 struct Sums {
     failed: usize,

@@ -53,7 +53,7 @@ fn a_price_is_that_of_all_harps_of_a_bag() {
 }
 
 /// A bag is listed if no other bag of the same or a lower price plays as many tunes. The test asks about every bag of at
-/// most two harps.
+/// most two of five harps.
 #[test]
 fn with_prices_of_their_own_harps_are_the_best_for_their_money() {
     let folder = scratch();

@@ -26,7 +26,7 @@ use proptest::prelude::*;
 use random::{Case, case};
 use serde_json::Value;
 
-/// Returns a hole in the signed style, given its JSON.
+/// Returns an action in the signed style, given its JSON; an empty text for none.
 fn hole(action: &Value) -> String {
     if action.is_null() {
         return String::new();
@@ -253,7 +253,8 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 3000, ..ProptestConfig::default() })]
 
-    /// Any text gives an answer or an error, and never more notes than its characters and repeats allow.
+    /// Any text gives an answer or an error. The answer has at most five notes for each character, and at most
+    /// `MAX_NOTES` with the repeats.
     #[test]
     fn no_text_is_too_odd_to_be_read(text in any::<String>(), style in prop::option::of(prop::sample::select(Style::ALL.to_vec()))) {
         if let Ok(tab) = read::read(&text, style) {
@@ -262,8 +263,8 @@ proptest! {
         }
     }
 
-    /// A text that is nearly tab gives an answer or an error too. Every note and every oddity has a line and a column of
-    /// the text.
+    /// A text that is nearly tab gives an answer or an error too. Every note and every oddity has a line and a column
+    /// of the text.
     #[test]
     fn no_tab_is_too_odd_to_be_read(
         text in "([0-9+'/\"*bBdDoO↑↓↓v()\\[\\]|:.,;x#~_ \r\n\t①⑩–−’°-]|10|[|]:|:[|]|x2|Verse 1:|-4|4D|[(]5[)]){0,60}",

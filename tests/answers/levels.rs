@@ -21,7 +21,7 @@ use breathline::{
     },
 };
 
-/// Calls `then` with the levels of each demo tune and of one in `every` tunes of the corpus, on a few harps.
+/// Calls `then` with the levels of each demo tune and of one in `every` tunes of the corpus, on each of three harps.
 fn with_levels(every: usize, then: impl Fn(&str, &ReadTune, &Request, &[Level])) {
     let player = Player::default();
     for path in files("corpus", "musicxml").into_iter().step_by(every).chain(files("demo", "musicxml")) {

@@ -202,7 +202,8 @@ fn seven_in_a_quarter_that_are_rounded_to_ticks_are_seven() {
     });
 }
 
-/// Writes the values of a bar: a tie as `_`, a tuplet's numbers after the value, a hidden rest in brackets.
+/// Writes the values of a bar, with `rest` before the value of a rest, a tuplet's numbers and then `_` for a tie after
+/// a value, and brackets around a hidden rest.
 fn values(bar: &[Seen]) -> String {
     let value = |seen: &Seen| {
         let tuplet = seen.tuplet.map_or_else(String::new, |(n, m)| format!("{n}:{m}"));

@@ -1,4 +1,5 @@
-//! No control character and no mark that reverses the direction of text leaves the program, whatever text it reads.
+//! Whatever text the program reads, none of the text's control characters or marks of direction reaches a stream or the
+//! title of a PDF.
 
 use crate::{harness, support};
 

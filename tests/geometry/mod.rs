@@ -140,7 +140,7 @@ fn may_meet(a: (Owner, &Item, Kind), b: (Owner, &Item, Kind)) -> bool {
     let figures = |item: &Item| matches!(item.role, Role::Blow | Role::Draw | Role::Missing);
     // Figures lie inside their house, a flag touches its stem, and the parts of a number touch each other.
     let in_house = (house(a.1) && figures(b.1)) || (house(b.1) && figures(a.1));
-    // Both items may also lie inside a frame.
+    // Houses and figures may also lie inside a frame.
     let frame = |item: &Item| item.role == Role::Frame;
     let in_frame =
         (frame(a.1) && (house(b.1) || figures(b.1))) || (frame(b.1) && (house(a.1) || figures(a.1)));

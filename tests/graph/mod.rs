@@ -62,8 +62,9 @@ pub(crate) fn steps(
     steps
 }
 
-/// Returns the best volume at which to begin these notes. From there to the next place to breathe, the volume falls as
-/// far below the middle as it rises above it, within the limits for the start of a phrase.
+/// Returns the best volume at which to begin these notes, within the limits for the start of a phrase. If each note is
+/// played in its first way, the volume falls as far below the middle as it rises above it, up to the next end of a
+/// phrase or rest.
 fn aim(weights: &Weights, steps: &[Step]) -> u32 {
     let lungs = &weights.lungs;
     let capacity = i64::from(lungs.capacity_ml.min(10_000));

@@ -37,10 +37,10 @@ impl Random {
     }
 }
 
-/// Returns the file with one to four faults; `other` is a second file, from which pieces are taken.
+/// Returns the file with up to four faults; `other` is a second file, from which pieces are taken.
 pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
     let mut bytes = file.to_vec();
-    // In half of the scores only the values change, so that the XML stays well-formed and passes every stage.
+    // Half of the scores mostly stay well-formed XML, so that they get past the XML reader.
     if bytes.first() == Some(&b'<') && random.one_in(2) {
         for _ in 0..1 + random.below(4) {
             well_formed(&mut bytes, random);
@@ -119,7 +119,8 @@ const EXTREMES: [&str; 22] = [
     "1e9",
 ];
 
-/// Damages a score without breaking its structure: replaces texts and attributes, removes or doubles elements.
+/// Damages a score, but mostly keeps it well-formed: replaces a text or the first attribute of a tag, or removes or
+/// repeats an element.
 fn well_formed(bytes: &mut Vec<u8>, random: &mut Random) {
     let find = |bytes: &[u8], from: usize, mark: u8| {
         let from = from.min(bytes.len());
@@ -309,7 +310,8 @@ fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// Returns the place after the first end tag that has the name of a start tag.
+/// Returns the place after the first end tag that has the name of a start tag, if it is near; for the tag of an empty
+/// element, returns the place after the tag.
 fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     if bytes[open..close].ends_with(b"/>") {
         return Some(close);
@@ -320,7 +322,8 @@ fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     Some(close + found + end.len())
 }
 
-/// Damages a MIDI file: writes wrong lengths, counts and events.
+/// Damages a MIDI file: changes its header or the length of a track, appends the tracks of another file, or inserts
+/// events.
 fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     const EVENTS: [&[u8]; 16] = [
         &[0, 0x90, 60, 80],

@@ -2,7 +2,7 @@
 //! JSON for each tune: `{"file": number, "tune": number, "written": [[onset, duration, midi], …], "played": […],
 //! "warnings": […]}`, without grace notes; `played` is the melody in the order of performance. With `--best`, it finds
 //! the best row of each tune instead, on all cores, and prints the numbers of tunes and of best rows, and the seconds.
-//! A file or a tune that cannot be read has an `error` instead of its notes.
+//! A file or a tune that cannot be read has an `error` instead of its notes; if only `played` fails, it is the error.
 //!
 //!     abc_tunes [--best] FILE…
 

@@ -1,6 +1,7 @@
 //! For `long_collections.py`: finds which of many tunes can be played, in one process. Reads a line of JSON for each
-//! tune, `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each: whether the twelve
-//! standard harps play it in full, in which positions, and which position wins for an improver.
+//! tune, `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each. The line tells, for each
+//! of three techniques, whether the twelve standard harps play the tune in full, in which positions, and which position
+//! wins for an improver; and in which positions a harp plays the tune unbent in some key.
 //!
 //!     approaches < TUNES
 

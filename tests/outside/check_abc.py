@@ -30,7 +30,7 @@ from outside import Check
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 HELD_BACK = re.compile(r"aird|miscFolk|/(erk|fink0|kinder0|zuccal0|han)", re.IGNORECASE)
-# abc2midi rounds to ticks. A fiftieth of a quarter is shorter than any note value.
+# abc2midi rounds to ticks. A fiftieth of a quarter is shorter than a 128th note.
 ROUNDING = 0.02
 # The bounds, as shares of the tunes: at least AGREE are read as abc2midi or music21 reads them; at most OTHERWISE are
 # read differently although these two agree; at least SAME_FROM_MIDI have the same row from MIDI.
@@ -203,7 +203,7 @@ def compare(program, paths, check):
 
 
 def top_line(notes):
-    """Returns the highest note at each onset, no longer than to the next onset: the melody as the program defines it."""
+    """Returns the highest note at each onset, no longer than to the next onset."""
     line = {onset: [onset, length, midi] for onset, length, midi in notes}
     line = [line[onset] for onset in sorted(line)]
     for note, following in zip(line, line[1:]):

@@ -45,8 +45,8 @@ def line_of(part):
 
 
 def chords_for(tune, bar, sharps):
-    """Returns for each bar the diatonic triad whose notes sound longest in it, as pitch classes from the root
-    upwards."""
+    """Returns for each bar the triad whose notes sound longest in it, as pitch classes from the root upwards. The
+    triads are I, V, IV, VI and II of the major key of the signature."""
     tonic = (7 * sharps) % 12
     triads = [[(tonic + step) % 12 for step in steps] for steps in ((0, 4, 7), (7, 11, 2), (5, 9, 0), (9, 0, 4), (2, 5, 9))]
     end = max(onset + duration for onset, duration, _ in tune)
@@ -93,7 +93,8 @@ def bass_part(chords, bar, choice):
 
 
 def second_part(tune, chords, bar, sharps, choice):
-    """Returns a second voice: parallel thirds below the tune, or long notes of the chord below or above it."""
+    """Returns a second voice: thirds below the tune (a fourth where the scale has no third), or long notes of the chord
+    below or above it."""
     style = choice.choice(("thirds", "long below", "long above"))
     if style == "thirds":
         scale = [(7 * sharps + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)]

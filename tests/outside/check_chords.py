@@ -3,7 +3,7 @@
     check_chords.py path/to/breathline
 
 Every chord symbol of ours, read by music21, must mean exactly the notes that sound, with the same root and bass. If we
-give notes no symbol, music21 must not call them a triad or a seventh chord. Intervals and octaves must have music21's
+give notes no symbol, music21 must not give them one of the names in NAMED. Intervals and octaves must have music21's
 names.
 """
 
@@ -21,7 +21,7 @@ SPELLED = {"m(maj7)": "mM7", "aug": "+", "maj9": "M9", "dim7": "o7", "m7b5": "ø
 # Our names of a tritone, alone and above an octave, by the width in semitones.
 TRITONES = {6: "tritone", 18: "octave and a tritone"}
 
-# music21's common names of the chords for which a song sheet has a symbol.
+# music21's names of the triads and seventh chords that must have a symbol.
 NAMED = {
     "major triad", "minor triad", "diminished triad", "augmented triad", "dominant seventh chord",
     "minor seventh chord", "major seventh chord", "half-diminished seventh chord", "diminished seventh chord",

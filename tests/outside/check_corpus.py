@@ -1,12 +1,14 @@
 #!/usr/bin/env python3
 """Reads the MusicXML and MIDI files of corpus/ and demo/ with music21 and mido and compares the two readings.
 
-For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` contains the same score;
-MIDI and MusicXML have the same notes at the same times, with the same words, tempo, key signatures and title.
+For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl`, if there is one, contains
+the same score; MIDI and MusicXML have the same notes at the same times, with the same words, tempo, key signatures and
+title. The MIDI files of bands in demo/ have the tune, and chords, bass and drums on their channels.
 
     python3 tests/outside/check_corpus.py
 
-The script needs the packages music21 and mido. Its last line is "N passed, M failed"; its exit code is 1 if any failed.
+The script needs the packages music21 and mido. Its last line is "N passed, M failed"; its exit code is 1 if any check
+failed.
 """
 
 import sys

@@ -26,7 +26,7 @@ GOAL_SHARE, GOAL_FIGURE, GOAL_STRAINS = 0.85, 4.0, 0.95
 # The bounds, from the present state: the least means over all tunes of one page, and the least height of the figures on
 # any sheet in mm, which is their height on a staff of 7 mm.
 FLOOR_SHARE, FLOOR_FIGURE, FLOOR_STRAINS, LEAST_FIGURE = 0.88, 4.0, 0.94, 2.95
-# The height of a figure's outline, in thousandths of a staff.
+# The height of a figure's outline before it is scaled, in thousandths of a staff.
 FIGURE = 330
 MARGIN_MM, HEIGHT_MM, DPI = 14, 297, 40
 

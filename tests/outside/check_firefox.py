@@ -46,7 +46,7 @@ def main(argv):
 
 
 def plays(check, browser, name):
-    """Tests that Space plays and pauses, with notes lit on the sheet."""
+    """Tests that Space plays and pauses, with notes lit on the sheet. Without PulseAudio, tests nothing."""
     if not browser.has_sound:
         return
     browser.press(" ")

@@ -76,8 +76,8 @@ def ask(breathline, tune, index):
 
 
 def whole_chorales(breathline, chorales):
-    """Returns, for each finder, whether it names the tonic of each whole chorale. The program reads the file, music21's
-    finders get the notes of all parts."""
+    """Returns, for each finder, whether it names the tonic of each whole chorale. The program reads the file, unchanged
+    and with the mode removed; music21's finders get the notes of all parts."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / "bach"

@@ -33,7 +33,7 @@ DIFFERS = 0.08
 # The share of ink below which a page is nearly empty: half of the share of a sheet of one line. The last page of a
 # sheet may contain only a legend.
 NEARLY_EMPTY = 0.007
-# The difference that is too great in a square millimetre, as a share of a black square. A missing notehead is most of a
+# The difference that is too great in a square millimetre, as a share of a black square. A notehead fills most of a
 # square.
 NOWHERE = 0.15
 PAGE_BYTES = 100_000

@@ -2,14 +2,16 @@
 
 The songs are the European songs of the Essen collection in music21, without the files that are held back
 (`labelled_tunes.py` names the others). Every line of the ABC is one phrase, as its editor divided the song. The check
-asks about every eighth song (with --all, about all), written as MusicXML without words, slurs and double bars, so that
-only notes, rests and bars give clues. The comparison is with the boundary model of E. Cambouropoulos ("The Local Boundary Detection
-Model", ICMC 2001; formula from memory), which takes a local peak of 0.35 or more as an end, and with rests alone. The
-last note of a song always ends a phrase, so it is left out. Precision, recall and F1 are means over the songs.
+asks about every eighth song (with --all, about all), written as MusicXML without words, slurs, repeats and double bars,
+so that only notes, rests and bars give clues. The results are compared with those of rests alone and of the model of
+E. Cambouropoulos ("The Local Boundary Detection Model", ICMC 2001; formula from memory). A local peak of 0.35 or more
+in that model counts as an end. The last note of a song always ends a phrase, so it is left out. Precision, recall and
+F1 are means over the songs.
 
     check_phrases.py BIN [--all]
 
-The exit code is 1 if the program is no better than the model, or worse than its own documentation says.
+The exit code is 1 if the program is no better than the model, or worse than its own documentation says, or if more than
+one song in a hundred is left out.
 """
 
 import statistics
@@ -21,8 +23,8 @@ import labelled_tunes as tunes
 
 FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-phrases"
 PEAK = 0.35
-# The figures in the documentation of src/melody/phrase.rs, in per cent. The figures for all songs may differ from those
-# for every eighth song by SLACK.
+# The figures in the documentation of src/melody/phrase.rs, as percentages. The measured figures may be lower by SLACK,
+# because those for all songs differ from those for every eighth song.
 CLAIMS, SLACK = {"precision": 74, "recall": 74}, 1
 
 

@@ -1,7 +1,8 @@
 """Plays tunes unevenly and asks the program for the places where the notes were written.
 
-The tunes are the tunes of check_tunes.py. Every onset and end is early or late by a normally distributed time at 120
-quarters a minute, and notes sound for only a part of their length. The program must find their written places.
+The tunes are the tunes of check_tunes.py, at 120 quarters a minute. In each row of the table below, onsets and ends are
+early or late by a normally distributed time, and notes sound for a share of their length. The program must find their
+written places.
 
     check_played.py BIN [COUNT]
 
@@ -24,8 +25,8 @@ from check_tunes import sample
 
 QUARTER = 480
 MILLISECONDS = 500
-# By spread in milliseconds and the share of its length that a note sounds: the least per cent of onsets, and of notes
-# with onset and duration, that the program must find.
+# The least percentages of onsets, and of notes with onset and duration, that the program must find: by the spread in
+# milliseconds, and by the share of its length for which a note sounds.
 NEEDED = {
     (0, 1.0): (100, 100),
     (0, 0.93): (100, 99.9),

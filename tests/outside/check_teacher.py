@@ -5,9 +5,8 @@ players.
 
 The tunes are a fixed sample: every nth tune of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
 boehme, and the sopranos of the chorales, and all tunes of `corpus/`. music21 reads the sample except `corpus/`, and
-writes it as MusicXML. What a teacher refuses is our own judgement, in tests/teacher/refusal.rs; no published
-source for it is known to us.
-`examples/teacher` applies this definition.
+writes it as MusicXML. What a teacher refuses is our own judgement, in tests/teacher/refusal.rs; no published source for
+it is known to us. The example `teacher` applies this definition.
 
 With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,
 the answers are written to a file, one line of JSON for each tune. The exit code is 1 if more first rows, or more edits
@@ -26,8 +25,8 @@ HOME = Path(__file__).resolve().parents[2]
 CACHE = HOME / "target" / "teacher"
 LEVELS = ("beginner", "improver", "advanced")
 CODES = ("bends", "many", "blow/over", "high", "lacks", "much", "odd")
-# The most per cent of first rows that may be refused, and of the one-note edits of accepted tunes that may turn a first
-# row into a refused one.
+# The highest percentage of first rows that may be refused, and the highest percentage of one-note edits of accepted
+# tunes that may turn a first row into a refused one.
 REFUSED, TURNED = 5, 6
 # Name, folder, beginnings of the file names, number of tunes.
 COLLECTIONS = (

@@ -5,9 +5,10 @@
 
 The tunes are COUNT tunes of O'Neill's collection (100 by default, spread over it), as music21 writes them as MusicXML,
 and every MusicXML tune of corpus/ and demo/. For each note and rest the check compares its value, dots, tuplet, ties,
-beams, accidental, whether it is a grace note, and whether it is hidden. Sheet and export must agree everywhere. The
-export may differ from the source in one of 1,000 values, dots, tuplets and ties. Differences in beams (if the source
-has any) and in the places of accidentals are only printed. A plain XML reader reads the files.
+beams, accidental, whether it is a grace note, and whether it is hidden. Sheet and export must agree everywhere. For
+every 1,000 notes and rests, the export may differ from the source once in a kind, value, dot, tuplet or tie.
+Differences in beams (if the source has any) and in the places of accidentals are only printed. A plain XML reader reads
+the files.
 """
 
 import collections

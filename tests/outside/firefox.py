@@ -61,7 +61,7 @@ class Firefox:
         self("browsingContext.navigate", context=self.page, url=address, wait="complete")
 
     def value(self, expression):
-        """Returns the value of an expression in the page, as JSON."""
+        """Returns the value of an expression in the page. The page sends the value as JSON."""
         answer = self("script.evaluate", expression=f"JSON.stringify({expression})", target={"context": self.page}, awaitPromise=True)
         if answer["type"] != "success":
             raise RuntimeError(f"{expression}: {answer['exceptionDetails']['text']}")
@@ -97,7 +97,8 @@ class Firefox:
         self("input.setFiles", context=self.page, element=self.element(selector), files=[str(path)])
 
     def complaints(self, own):
-        """Returns the errors and warnings in the page's console, and every request to an address other than `own`."""
+        """Returns the errors and warnings in the page's console, and every request to an address that does not begin
+        with `own`, `blob:` or `data:`."""
         self.value("0")
         said = [event["params"]["text"] for event in self.events if event["method"] == "log.entryAdded"
                 and event["params"]["level"] in {"error", "warn"}]

@@ -39,9 +39,9 @@ HAS_MINOR_THIRD = np.array([0, 1, 1, 0])
 # The rows of shares, in the order of src/melody/key/shares.rs.
 ROWS = ["durations", "last note", "ends of strains", "approaches", "first bars", "last bars", "first stress", "lowest",
         "highest"]
-# The least number of bars of a whole tune; shorter stretches are fragments: LONG_ENOUGH of src/melody/key/clues.rs.
+# The least number of bars of a whole tune; shorter stretches are fragments. Also in src/melody/key/clues.rs.
 LONG_ENOUGH = 8
-# The number of signs of a first downbeat: SIGNS of src/melody/key/table.rs.
+# The number of signs of a first downbeat. Also in src/melody/key/table.rs.
 SIGNS = 12
 # Published profiles, major and minor, from the tonic up, as in the reference libraries music21 10.5.1, partitura 1.9.0
 # and AMADS 1.4.0.
@@ -176,7 +176,8 @@ def first_strain(tune):
 
 
 def cut(tune):
-    """Returns 12 to 40 successive notes from a random place, the same in every run."""
+    """Returns 12 to 40 successive notes from a random place, the same in every run, or all notes of a tune with fewer
+    than 12."""
     chance = random.Random(zlib.crc32((tune.collection + tune.number + tune.title).encode()))
     length = chance.randint(min(12, len(tune.notes)), min(40, len(tune.notes)))
     start = chance.randint(0, len(tune.notes) - length)
@@ -517,7 +518,7 @@ def right(chances, labels, which):
 
 
 def ablation(inputs, labels):
-    """Prints the per cent of right tonics without each group of clues, on two folds."""
+    """Prints the percentage of right tonics without each group of clues, on two folds."""
     all_rows, all_others = np.ones(12 * len(ROWS), np.float32), np.ones(len(PROFILES) + len(TWINS) + 3, np.float32)
     cases = [("all", (all_rows, all_others))]
     for names in (["durations"], ["last note", "ends of strains", "approaches", "last bars"], ["first bars", "first stress"],

@@ -1,8 +1,9 @@
 """The code that check_growth.py and growth_all.py share: families of inputs of any size, and the measurement of how the
 command's cost grows with the size.
 
-Every family makes a file with a given number of notes, and the commands read this file. When the notes double, the CPU
-time of the process may grow by the factor GROWTH. Its peak memory may grow by NOTE_BYTES for each note.
+Every family makes a file with about a given number of notes (in some families, of bars, words or signs), and the
+commands read this file. When the number doubles, the CPU time of the process may grow by the factor GROWTH. Its peak
+memory may grow by NOTE_BYTES for each note.
 """
 
 import os

@@ -2,8 +2,8 @@
 //!
 //! Reads a line of JSON for each tune, times in 20160ths of a quarter: `{"meter": [4, 4], "counted": false, "sharps":
 //! 1, "bars": [[start, length, strain ends after it], …], "notes": [[onset, duration, MIDI number, bar], …]}`; `sharps`
-//! may be null. It answers with a line for each tune: the length of the tune and of its first strain in bars, the rows
-//! of shares of both, the possible pickups (if bars are only counted), and the key with its odds.
+//! may be null. It answers with a line for each tune: the length of the tune and of its first strain or half in bars,
+//! the rows of shares of both, the possible pickups (if bars are only counted), and the key with its odds.
 //!
 //!     key_clues < TUNES
 

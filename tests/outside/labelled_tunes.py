@@ -65,8 +65,8 @@ def folds(tunes):
     """Returns a number from 0 to 4 for each tune, the same in every run.
 
     The folds are formed mode by mode, so that every fold has its share of the rare modes. Within a mode, fiddle tunes
-    and songs are divided separately and in the order of their titles, so that a tune that is in both books is in one
-    fold.
+    and songs are divided separately. They are sorted by a number computed from the title, so that tunes of the same
+    title are mostly in one fold.
     """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())
@@ -314,7 +314,8 @@ def songs():
 
 
 def musicxml(tune, sharps=None):
-    """Returns the tune as MusicXML, with `sharps` sharps in the signature, or without a signature."""
+    """Returns the tune as MusicXML, with `sharps` sharps in the signature (negative for flats), or, if this is None,
+    without a signature."""
     times = [n.duration for n in tune.notes] + [n.onset for n in tune.notes]
     times += [time for bar in tune.bars for time in (bar.start, bar.length)]
     parts = math.lcm(*(time.denominator for time in times))

@@ -75,7 +75,7 @@ def share(hits, of):
 
 
 def shares(answers):
-    """Returns the number of tunes and the per cent of tunes, as in BEFORE."""
+    """Returns the number of tunes and their percentages, as in BEFORE."""
     count = len(answers)
     return {
         "tunes": count,
@@ -96,14 +96,14 @@ def compare(check, book, found, before):
 
 
 def won(rows, technique):
-    """Returns the per cent of the tunes for which each position wins."""
+    """Returns the percentage of the tunes for which each position wins."""
     counts = collections.Counter(answer["winners"][technique] for _, answer in rows)
     return {p: share(counts[p], len(rows)) for p in POSITIONS} | {
         "other": share(sum(n for p, n in counts.items() if p not in POSITIONS), len(rows))}
 
 
 def full(rows, technique):
-    """Returns the per cent of the tunes that can be played in full in each position."""
+    """Returns the percentage of the tunes that can be played in full in each position."""
     return {p: share(sum(p in answer["positions"][technique] for _, answer in rows), len(rows)) for p in POSITIONS}
 
 

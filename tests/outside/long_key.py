@@ -65,13 +65,14 @@ def music21_tonic(finder, times):
 
 
 def calibration_error(said, right):
-    """Returns the expected calibration error: stated confidence against actual success, over ten classes of equal width."""
+    """Returns the expected calibration error: stated confidence against actual success, over ten classes of equal
+    width."""
     classes = np.minimum((10 * said).astype(int), 9)
     return sum(abs(said[here].sum() - right[here].sum()) for here in (classes == c for c in range(10))) / len(said)
 
 
 def share(tonics, truth, which):
-    """Returns the per cent of right tonics among the tunes of the mask `which`."""
+    """Returns the percentage of right tonics among the tunes of the mask `which`."""
     return 100 * (tonics == truth)[which].mean()
 
 

@@ -856,7 +856,7 @@ fn each_hole_has_its_price() {
     }
 }
 
-/// The extra price of a half-step bend on each hole of a C harp.
+/// The extra price of a half-step bend on each hole of a C harp that has one.
 #[test]
 fn each_hole_has_its_price_for_bends() {
     let here = harp("C");

@@ -149,7 +149,7 @@ pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     ]
 }
 
-/// Returns the default player's numbers, each multiplied by its factor in per cent.
+/// Returns the default player's numbers, each except the ranges of the lungs multiplied by its factor in per cent.
 fn scaled(factors: &[i64]) -> Weights {
     let mut numbers = improver();
     let mut factors = factors.iter().cycle();

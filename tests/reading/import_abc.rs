@@ -1,5 +1,5 @@
-//! ABC as musicians type it: each test has one feature or one mistake in a few lines. Paragraph numbers refer to the
-//! ABC standard 2.1 (December 2011); "common practice, no source" marks the other tests.
+//! ABC as musicians type it: each test has one feature or one kind of mistake in a few lines. Paragraph numbers refer
+//! to the ABC standard 2.1 (December 2011); "common practice, no source" marks rules that the standard does not state.
 
 #![allow(clippy::unwrap_used, reason = "test helpers fail by panicking too")]
 
@@ -706,7 +706,7 @@ fn limits_are_named_and_time_is_linear() {
     assert_eq!(too_large(format!("{header}C{}", "z/256|".repeat(100_001))), (100_000, "bars"));
     assert_eq!(too_large(format!("{header}Z999999999|C")).0, 100_000);
     assert_eq!(too_large("X:1\nK:C\nC\n\n".repeat(100_001)), (100_000, "tunes"));
-    // Signs that expand to long texts, and signs that require looking far ahead.
+    // Some signs expand to long texts, and others require looking far ahead.
     for music in [
         "m:n=nnnnnnnnnnnnnnnnnnnn\nK:C\nC",
         "P:((((A9)9)9)9)9\nK:C\nP:A\nC8|",

@@ -4,11 +4,11 @@
 //! | code | the first row has | and another row has |
 //! |---|---|---|
 //! | bends | more than 0 / 15 / 30 % bent | no bends, full or minor missing, low |
-//! | many | more than 10 / 25 / 40 % bent | half the bends, at most 5 % of the weight lost |
+//! | many | more than 10 / 25 / 40 % bent | at most half the bends, at most 5 % of the weight lost |
 //! | blow/over | blow bends or overbends (advanced: overbends) | none, full or minor (advanced: full), low, at most 3 / 10 / 20 % bent |
 //! | high | more than 50 / 50 / 75 % on holes 8 to 10 | low, full or minor, no more bends (or at most 5 %) |
 //! | lacks | missing notes | full, low, no bends; or, if not only minor notes are missing, at most 0 / 3 / 15 % bends |
-//! | much | more than 5 % of the weight lost | half of that, no more bends |
+//! | much | more than 5 % of the weight lost | at most half of that loss, no more bends |
 //! | odd | 6th to 12th (beginner 5th and up, advanced 7th to 10th) | 1st to 4th, full or minor, no more bends |
 //!
 //! *Minor* missing: the missing notes are only grace notes, passing notes or short off-beat notes, and they are at most
@@ -53,7 +53,7 @@ impl Level {
 pub(crate) struct Row {
     /// The position, from 1 to 12.
     pub(crate) position: u8,
-    /// Notes that sound.
+    /// The number of notes that sound.
     pub(crate) sounded: u32,
     /// The number of bends and overbends.
     pub(crate) bent: u32,
@@ -75,7 +75,7 @@ impl Row {
         let played = || approach.playing.notes.iter();
         let missing: Vec<usize> =
             played().enumerate().filter(|(_, note)| note.action.is_none()).map(|it| it.0).collect();
-        // The teacher counts the notes of the tab.
+        // The bends are counted in the tab, and the counts of the row must agree.
         let bent =
             played().filter_map(|note| note.action).filter(|action| action.bend != Bend::None).count() as u32;
         assert_eq!(bent, draw_bends + blow_bends + overblows + overdraws);

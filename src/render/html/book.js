@@ -1,5 +1,5 @@
-// Makes the table of a book searchable and sortable, and opens the tab of a tune. Without this script the page shows a
-// plain table.
+// Makes the table of a book searchable and sortable, and opens the tab of a tune below its row. Without this script the
+// page shows a plain table.
 (() => {
   "use strict";
   const table = document.querySelector(".book table");

@@ -1,6 +1,6 @@
 // Makes a loop when the user drags over bars of the sheet. With a mouse or a pen, a drag begins after a short distance;
-// a finger must first rest on a bar, because it also scrolls the page. During the drag, the notes outside the loop
-// fade. `barOf` returns the bar of a note; `chosen` receives the first and the last bar.
+// a finger must first rest on a bar, because a finger that moves at once scrolls the page. During the drag, the notes
+// outside the loop fade. `barOf` returns the bar of a note; `chosen` receives the first and the last bar of the loop.
 function loopByDragging(stage, barOf, signal, chosen) {
 "use strict";
 
@@ -8,8 +8,8 @@ const FAR_PX = 24, STILL_PX = 8, HOLD_MS = 450;
 let start = null, hold = 0, from = null, to = null, places = [];
 const on = (target, event, act, options = {}) => target.addEventListener(event, act, {signal, ...options});
 
-// Returns the bar of the note nearest to a point. A vertical distance counts four times, so a note in the line of music
-// at the point is preferred.
+// Returns the bar of the note nearest to the pointer. A vertical distance counts four times, so a note in the line of
+// music at the pointer is preferred.
 function barAt(event) {
   const off = (low, high, at) => Math.max(low - at, at - high, 0);
   const y = event.clientY + scrollY;

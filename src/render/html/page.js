@@ -8,7 +8,7 @@ const packed = new Map([...document.querySelectorAll("template[data-row]")]
   .map(template => [Number(template.dataset.row), template.content.textContent]));
 const waiting = new Map();
 let chosen = 0;
-// The row that the reader chose last, because unpacking takes a moment.
+// The row that the reader chose last. `chosen` follows when the row is unpacked, which takes a moment.
 let asked = 0;
 
 async function unpacked(text) {
@@ -43,8 +43,8 @@ async function choose(row) {
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
 
-// Unpacks the short lines of the first row. Until then, and in a browser that cannot unpack them, the page shows the
-// long lines.
+// Unpacks the short lines of the first row, which a narrow screen shows. Until then, and in a browser that cannot
+// unpack them, a narrow screen shows the long lines.
 const slim = stage.querySelector(".slim > template");
 unpacked(slim.content.textContent).then(lines => {
   slim.replaceWith(lines);

@@ -1,8 +1,8 @@
 // The player: plays the approach on the stage, and lights up the notes that sound. The data gives each note's time,
 // pitches and name; the script turns them into sound and light. A page passes in the data, the element with the sheet
 // and the strip, and a function that chooses another row of the ranking. `pick` is called when the user taps a note of
-// the sheet while nothing plays, or presses "h". Without `pick`, playing starts at the tapped note. `row` is the row on
-// the stage, and `kept` is the state that a previous player kept.
+// the sheet while nothing plays, or presses "h", but not on the music stand. Without `pick`, playing starts at the
+// tapped note. `row` is the row on the stage, and `kept` is the state of the previous player, if there was one.
 function practise(given) {
 "use strict";
 
@@ -14,7 +14,7 @@ const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "fro
   "train", "train-from", "train-step", "train-to", "along", "level", "more"];
 const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
-// Removes every listener when the page shows another answer.
+// Removes the listeners of this player when the page shows another answer.
 const closing = new AbortController();
 const on = (target, event, act) => target.addEventListener(event, act, {signal: closing.signal});
 
@@ -49,7 +49,7 @@ function put(row, pieces) {
 }
 
 // Collects, for each note, its pieces on the sheet and the strip, or on the sheet beside the stage if a way of that
-// sheet is heard. Then redraws the loop and the music stand.
+// sheet is heard. Then redraws the loop, and lays out the music stand if it is open.
 function collect() {
   marked = new Map();
   const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
@@ -109,7 +109,8 @@ const inView = piece => {
   return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
 };
 
-// Scrolls to a note: the sheet sideways, and the page only while the tune plays and the previous note was in view.
+// Scrolls the sheet sideways to a note beyond its edge. While the tune plays, also scrolls the page to a note out of
+// view, if the previous note was in view.
 function follow(piece, before) {
   const paper = piece.closest(".paper");
   const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
@@ -174,16 +175,16 @@ function name(index) {
   ui.now.textContent = text;
 }
 
-// Names and lights up the place while nothing plays.
+// Names a note, lights it up and moves the playhead to it, while nothing plays.
 function show(index) {
   name(index);
   light(index);
   head(notes.at[index]);
 }
 
-// ---- Playing. A run is a series of stretches of the tune, placed on the clock. It has a single stretch, a stretch for
-// each pass of a loop, or several stretches if the tune has repeats and jumps. The script makes sounds a little ahead
-// of the clock, and lights notes by the clock.
+// ---- Playing. A run is a series of stretches of the tune, placed on the clock. A run has several stretches if repeats
+// or jumps are played, and new ones for each pass of a loop or of the trainer. The script schedules sounds a little
+// ahead of the clock, and lights notes by the clock.
 
 let run = null;
 
@@ -209,16 +210,16 @@ const beats = bars.flatMap(bar => {
   return found;
 });
 
-// The stretches to play, in order, when there is no loop.
+// The stretches to play, in order, when there is no loop: without repeats, only the whole tune as written.
 const whole = [[bars[0].at, data.end]];
 const order = () => ui.repeats.checked ? data.order : whole;
 const holds = ([from, to], ms) => from <= ms && ms < to;
 
-// The index of the stretch that is playing, or that played last.
+// The index, in `order()`, of the stretch that is playing or in which playing will continue.
 let pass = 0;
 
-// Returns the stretch in which to continue from a place: the previous stretch if it contains the place, or else the
-// first stretch that does.
+// Returns the index of the stretch in which to continue from a place: `before` if that stretch contains the place, or
+// else the first stretch that does.
 function passAt(ms, before) {
   const all = order();
   if (all[before] && holds(all[before], ms)) return before;
@@ -245,7 +246,7 @@ function following(now) {
   return faster(now.rate) > now.rate ? stretch(order()[0][0], now.end, 0, faster(now.rate)) : null;
 }
 
-// ---- The trainer: each pass of the loop, or of the tune, is a little faster than the previous pass.
+// ---- The trainer: each pass of the loop, or of the tune, is a little faster than the previous pass, up to a goal.
 
 function faster(rate) {
   const goal = Number(ui["train-to"].value) / 100;
@@ -253,7 +254,7 @@ function faster(rate) {
   return Math.min(goal, (Math.round(rate * 100) + Number(ui["train-step"].value)) / 100);
 }
 
-// Resets the tempo to the trainer's first tempo.
+// Resets the tempo to the trainer's first tempo, if the trainer is on.
 function afresh() {
   if (!ui.train.checked) return;
   ui.tempo.value = ui["train-from"].value;
@@ -389,7 +390,7 @@ function halt() {
   clearInterval(run.timer);
   cancelAnimationFrame(run.frame);
   for (const {source} of run.voices) {
-    try { source.stop(); } catch { /* it has stopped by itself */ }
+    try { source.stop(); } catch { /* the source has ended */ }
   }
   run = null;
   document.body.dataset.state = "still";
@@ -412,7 +413,7 @@ function stop() {
   show(Math.min(count - 1, first));
 }
 
-// Plays another way, shown beside the stage, from the same place. A second call with the same way pauses it.
+// Plays another way, shown beside the stage, from the same place. If this way is playing already, pauses it.
 function hear(index) {
   if (heard === index && run) {
     pause();
@@ -449,7 +450,7 @@ function place(element, rows) {
   if (!run) show(note);
 }
 
-// Scrolls the notes into view when playing starts: the sheet, unless the strip is visible.
+// Scrolls the page to the note on the sheet when playing starts, unless the note or the strip is in view.
 function reveal() {
   const piece = onPaper(marked.get(note) || [])[0];
   const seen = stage.querySelector(".harp").getBoundingClientRect();
@@ -470,8 +471,8 @@ function toggle() {
   }
 }
 
-// Continues from the same place after a change of a setting or of the approach, or counts in again if the change came
-// during the count-in.
+// Continues a run from the same place after a change of a setting or of the approach. If the change came during the
+// count-in, counts in again.
 function restart() {
   if (run) start(position(sound.heard()), sound.heard() < run.stretches[0].at);
 }
@@ -558,7 +559,7 @@ on(stage, "click", event => {
   if (button) {
     const bar = Number(button.dataset.bar);
     const percent = Number(button.dataset.percent || 100);
-    // The tempo is rounded down to a step of the slider.
+    // The tempo is rounded down to a step of the slider, and is at most 100 %.
     ui.tempo.value = ui["train-from"].value = Math.min(100, Math.floor(percent / 5) * 5);
     tempoWords();
     halt();
@@ -574,8 +575,8 @@ on(stage, "click", event => {
   } else seek(index, true);
 });
 
-// Returns the note that was clicked. If the click missed, because notes are small, returns the nearest note on the
-// sheet, or the next note on the strip; null if there is no note nearby.
+// Returns the note that was clicked. Notes are small, so a click beside the notes gives the nearest note of the sheet
+// within 60 pixels, or the next note of the strip. Returns null if there is no note nearby.
 function noteAt(event) {
   const hit = event.target.closest("[data-note]");
   if (hit) return Number(hit.dataset.note);
@@ -632,12 +633,12 @@ const keys = {
 };
 for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
 
-// Whether the focus came from a click or a touch. If it did, Space plays; after Tab, Space works the control that has
+// Whether the focus came from a click or a touch. If so, Space plays; after Tab, Space operates the control that has
 // the focus.
 let pointed = Boolean(kept && kept.pointed);
 document.addEventListener("pointerdown", () => { pointed = true; }, {capture: true, signal: closing.signal});
 
-// Whether an element with the focus needs a key for itself.
+// Whether the element with the focus needs a key for itself.
 function isOwn(key, at) {
   if (at.closest("textarea, input:not([type=range], [type=radio], [type=checkbox], [type=number])")) return true;
   if (key !== " " && at.closest("[type=number]")) return true;
@@ -659,7 +660,7 @@ on(document, "keyup", event => {
   if (event.key === " " && ui.single.checked && !isOwn(" ", event.target)) event.preventDefault();
 });
 
-// Turning a phone switches between the long and the short lines.
+// A change of the width, for instance when a phone is turned, may switch between the long and the short lines.
 const relight = () => { light(-1); if (!run) show(note); };
 on(matchMedia("(max-width: 46rem)"), "change", relight);
 document.body.dataset.state = "still";
@@ -668,12 +669,12 @@ const SWITCHES = ["repeats", "count", "clicks", "single", "train"];
 if (kept) {
   for (const id of VALUES) ui[id].value = kept[id];
   for (const id of SWITCHES) ui[id].checked = kept[id];
-  // Another tune may have no chords.
+  // The page of another tune may not have the kept accompaniment, because the tune has no chords.
   if (!ui.along.value) ui.along.value = "nothing";
 }
 collect();
 tempoWords();
-// The player keeps its place if the next answer has as many notes as the previous answer, as it has for the same tune.
+// The player keeps its place if this answer has as many notes as the previous answer, which is mostly of the same tune.
 show(kept && kept.notes === count ? kept.note : 0);
 
 // The state that the player keeps for the next answer.

@@ -1,10 +1,10 @@
-// The sound of the player: reeds, clicks and the accompaniment. Times are clock times, in seconds. Each function for a
-// sound returns the list of sources that can be stopped. In a browser without sound the list is empty, and the clock
-// still runs.
+// The sound of the player: reeds, clicks and the accompaniment. Times are clock times, in seconds. `reed`, `click` and
+// `hold` each return a list of their sources, which the player may stop early. In a browser without sound the list is
+// empty, and the clock still runs.
 function instrument() {
 "use strict";
 
-// The strengths of the harmonics, from the constant part on. A reed has many strong harmonics. The accompaniment is
+// The strengths of the harmonics, after the constant part. A reed has many strong harmonics. The accompaniment is
 // softer and rounder.
 const REED = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
 const SOFT = [0, 1, 0.3, 0.18, 0.06];
@@ -32,7 +32,8 @@ function loud(level) {
 }
 
 const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
-// Returns the time of the sound that is heard now, which left the computer a little earlier.
+// Returns the clock time of the sound that is heard now: the sound was made a little earlier, if the browser tells how
+// much.
 const heard = () => clock() - (sound && sound.context.outputLatency || 0);
 const hertz = midi => 440 * 2 ** ((midi - 69) / 12);
 
@@ -40,7 +41,7 @@ function reed(midi, start, end) {
   if (!sound) return [];
   const {context, volume} = sound;
   const pitch = hertz(midi);
-  // A short silence separates repeated notes.
+  // A short silence separates the note from the next.
   const stop = Math.max(start + 0.03, end - Math.min(0.035, (end - start) * 0.15));
   const source = new OscillatorNode(context, {frequency: pitch});
   source.setPeriodicWave(sound.reed);

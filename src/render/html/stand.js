@@ -1,6 +1,5 @@
-// The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While
-// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The musician can
-// then read ahead.
+// The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit, but at
+// least one.
 function musicStand(stage) {
 "use strict";
 
@@ -48,8 +47,9 @@ function turn(way) {
   }
 }
 
-// Turns to the page with the line of the lit note. While the tune plays, the page turns as soon as its last line is
-// reached.
+// Turns the page if the line of the lit note is not on it: the new page begins with this line. While the tune plays,
+// the page also turns when its last line is reached, so that the musician can read ahead. The page stays if that line
+// is its only line, or if no notes follow.
 function follow(pieces, plays) {
   if (!isOpen) return;
   const line = lines.findIndex(line => pieces.some(piece => line.contains(piece)));
@@ -66,7 +66,7 @@ function layOut() {
   page(first);
 }
 
-// Keeps the screen awake where the browser can. The browser ends the lock whenever the page is hidden.
+// Keeps the screen awake if the browser allows it. The browser ends the lock whenever the page is hidden.
 async function stayAwake() {
   if (!isOpen || document.hidden || !navigator.wakeLock) return;
   try {
@@ -103,8 +103,8 @@ function close() {
   lines.forEach(line => line.removeAttribute("hidden"));
   lines = [];
   shown().style.width = "";
-  if (document.fullscreenElement) document.exitFullscreen().catch(() => { /* it has left already */ });
-  if (awake) awake.release().catch(() => { /* it has let go already */ });
+  if (document.fullscreenElement) document.exitFullscreen().catch(() => { /* the full screen has ended already */ });
+  if (awake) awake.release().catch(() => { /* the lock has ended already */ });
   awake = null;
   const back = ["full", "more"].map(id => document.getElementById(id)).find(button => button.getClientRects().length);
   if (back) back.focus({preventScroll: true});

@@ -451,7 +451,7 @@ class Growth:
         cpu, peak = run.cpu - self.start_cpu, run.peak - self.start_peak
         share = max(count / NOTES, 1)
         words = " ".join(map(str, run.command))
-        named = [NOT_REACHED[name] for name in NOT_REACHED if name == family or name in words or name in self.now]
+        named = [NOT_REACHED[name] for name in NOT_REACHED if name == family or name in self.now]
         seconds = max(named, default=SECONDS)
         each, least = (PAGE_BYTES, FEW_PAGE_BYTES) if ".html" in words else (NOTE_BYTES, FEW_BYTES)
         each *= 2 if named else 1

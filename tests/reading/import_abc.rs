@@ -706,6 +706,9 @@ fn limits_are_named_and_time_is_linear() {
     assert_eq!(too_large(format!("{header}C{}", "z/256|".repeat(100_001))), (100_000, "bars"));
     assert_eq!(too_large(format!("{header}Z999999999|C")).0, 100_000);
     assert_eq!(too_large("X:1\nK:C\nC\n\n".repeat(100_001)), (100_000, "tunes"));
+    let voices = |count: usize| (1..=count).map(|voice| format!("V:{voice}\nC\n")).collect::<String>();
+    assert_eq!(too_large(format!("{header}{}", voices(1001))), (1000, "voices"));
+    assert_eq!(unfolded(&format!("{header}{}", voices(1000))).parts.len(), 1000);
     // Some signs expand to long texts, and others require looking far ahead.
     for music in [
         "m:n=nnnnnnnnnnnnnnnnnnnn\nK:C\nC",

@@ -20,8 +20,8 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The largest number of voices in a tune; further voices share the last one.
-const MAX_VOICES: usize = 100;
+/// The largest number of voices in a tune, as many as parts in a score of another format.
+const MAX_VOICES: usize = 1_000;
 /// The largest number of makers, and of texts about rights.
 const MAX_CREATORS: usize = 20;
 /// The largest number of oddities that are reported.
@@ -83,6 +83,8 @@ impl Reader {
         &mut self.voices[current]
     }
 
+    /// Adds a voice and returns its index. Beyond the limit no voice is added, because [`Reader::finish`] will refuse the
+    /// tune.
     fn add_voice(&mut self, name: &str) -> usize {
         if self.voices.len() < MAX_VOICES {
             let meter = self.meter.flatten();
@@ -341,6 +343,9 @@ impl Reader {
     /// Combines the voices into a score.
     pub(super) fn finish(mut self) -> Result<Score, ImportError> {
         let too_large = |limit, unit| Err(ImportError::TooLarge { what: "the tune", limit, unit });
+        if self.names.len() > MAX_VOICES {
+            return too_large(MAX_VOICES, "voices");
+        }
         for (index, voice) in self.voices.iter_mut().enumerate() {
             voice.end_bar(&mut self.draft, index);
             if voice.bar >= MAX_BARS {
